@@ -1,0 +1,1 @@
+"""Everything that answers a question: analytics, findings, energy, routes and the command line."""
