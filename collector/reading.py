@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 from typing import Final
 
 from collector.quantities import QUANTITY_NAMES
@@ -83,3 +83,28 @@ class Reading:
     fault_code: int | None = None
     quality: int = 0
     source: Source = Source.POLLED
+
+
+class FailureKind(StrEnum):
+    """Why a pump could not be read in a scan."""
+
+    NO_LINK = "no_link"
+    """The port could not be opened, or the host did not accept."""
+    NO_REPLY = "no_reply"
+    """Silence until the time-out."""
+    DAMAGED = "damaged"
+    """Bytes came, but no frame with a good checksum and the shape asked for."""
+    REFUSED = "refused"
+    """An exception answer to every block."""
+    ECHO = "echo"
+    """Our own request came back and nothing else."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PollFailure:
+    """A scan of one pump that gave no reading: when, why, and a sentence for a person."""
+
+    pump: str
+    time_utc_ms: int
+    kind: FailureKind
+    sentence: str

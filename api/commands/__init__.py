@@ -1,0 +1,81 @@
+"""The command line: ``owncurve COMMAND``. Each command is a light module; heavy imports wait for its run."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Final, Protocol, cast
+
+COMMANDS: Final = (
+    "demo",
+    "simulate",
+    "poll",
+    "analyse",
+    "serve",
+    "run",
+    "import",
+    "findings",
+    "energy",
+)
+
+OK: Final = 0
+FAILED: Final = 1
+WRONG_USAGE: Final = 2
+BUS_TROUBLE: Final = 3
+INTERRUPTED: Final = 130
+
+
+class Command(Protocol):
+    """What a command module offers; ``run`` returns the exit code."""
+
+    SUMMARY: str
+    EXAMPLE: str
+
+    def add_arguments(self, parser: argparse.ArgumentParser) -> None:
+        """Add the command's own arguments."""
+
+    def run(self, arguments: argparse.Namespace) -> int:
+        """Do it."""
+
+
+class Refusal(Exception):
+    """Something the reader must change before this can be done: one clear line and an exit code."""
+
+    def __init__(self, sentence: str, exit_code: int = WRONG_USAGE) -> None:
+        super().__init__(sentence)
+        self.exit_code = exit_code
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command line and return its exit code: 0 ok, 1 failed, 2 wrong usage or file, 3 bus trouble."""
+    arguments = _parser().parse_args(words)
+    try:
+        return cast(Command, arguments.command).run(arguments)
+    except Refusal as refusal:
+        print(f"owncurve: {refusal}", file=sys.stderr)
+        return refusal.exit_code
+    except KeyboardInterrupt:
+        return INTERRUPTED
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="owncurve",
+        description="Knows for every variable-speed pump whether it still does what its own curve says.",
+        epilog="owncurve COMMAND --help shows each command with an example.",
+    )
+    places = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    for name in COMMANDS:
+        command = cast(Command, importlib.import_module(f"api.commands.{name}_command"))
+        place = places.add_parser(
+            name,
+            help=command.SUMMARY,
+            description=command.SUMMARY,
+            epilog=f"example:  {command.EXAMPLE}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        command.add_arguments(place)
+        place.set_defaults(command=command)
+    return parser
