@@ -8,6 +8,8 @@ import sys
 from collections.abc import Sequence
 from typing import Final, Protocol, cast
 
+from api.commands.lifeline import hold_on_to_parent
+
 COMMANDS: Final = (
     "demo",
     "simulate",
@@ -51,6 +53,7 @@ class Refusal(Exception):
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code: 0 ok, 1 failed, 2 wrong usage or file, 3 bus trouble."""
     arguments = _parser().parse_args(words)
+    hold_on_to_parent()
     try:
         return cast(Command, arguments.command).run(arguments)
     except Refusal as refusal:

@@ -1,0 +1,59 @@
+"""``owncurve run``: poll, analyse and serve as one process tree."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Final
+
+from api.commands import FAILED, OK
+from api.commands.process_tree import ProcessTree
+
+SUMMARY = "poll the drives, analyse what arrives and serve the pages, until Ctrl-C"
+EXAMPLE = "owncurve run --site site.toml"
+
+ANALYSE_EVERY_S: Final = 10
+DEFAULT_PORT: Final = 8620
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``run``."""
+    parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
+    parser.add_argument(
+        "--port", type=int, default=DEFAULT_PORT, help="port of the pages; 0 picks a free one"
+    )
+    parser.add_argument("--clock", default=None, help=argparse.SUPPRESS)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Start the three parts and end all of them when one ends or Ctrl-C comes."""
+    from collector.site import load_site
+
+    load_site(arguments.site)  # Say what is wrong with the file once, not three times.
+    tree = ProcessTree()
+    try:
+        start_parts(tree, arguments.site, arguments.port, arguments.clock)
+        return watch(tree)
+    finally:
+        tree.stop()
+
+
+def start_parts(tree: ProcessTree, site: Path, port: int, clock: str | None) -> None:
+    """Start poll, analyse and serve for this site in the tree."""
+    clock_words = ["--clock", clock] if clock else []
+    common = ["--site", str(site), *clock_words]
+    tree.start("poll", "api", ["poll", *common])
+    tree.start("analyse", "api", ["analyse", *common, "--follow", str(ANALYSE_EVERY_S)])
+    tree.start("serve", "api", ["serve", *common, "--port", str(port)])
+
+
+def watch(tree: ProcessTree) -> int:
+    """Wait for Ctrl-C (a good end) or for a part that ends by itself (a failure, said by name)."""
+    try:
+        name = tree.wait_for_any_end()
+    except KeyboardInterrupt:
+        return OK
+    code = tree.exit_code(name)
+    print(f"owncurve: {name} ended by itself (exit code {code}); the rest is being stopped", file=sys.stderr)
+    return code or FAILED
