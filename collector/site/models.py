@@ -1,0 +1,178 @@
+"""What a site file may hold. Units are in the names; nothing here is guessed from anything else."""
+
+from __future__ import annotations
+
+import unicodedata
+from pathlib import Path
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, Field, model_validator
+
+from collector.toml_file import Number, StrictTable, Whole
+
+LONGEST_NAME = 100
+LONGEST_TEXT = 500
+SECONDS_A_DAY = 86_400
+
+
+def _printable(text: str) -> str:
+    if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in text):
+        raise ValueError(f"holds a control character: {text!r}")
+    if not text.strip():
+        raise ValueError("is empty")
+    return text
+
+
+def _known_zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        raise ValueError(f"{name!r} is no time zone; expected one such as 'Europe/Lisbon'") from error
+    return name
+
+
+Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_printable)]
+Text = Annotated[str, Field(max_length=LONGEST_TEXT)]
+Positive = Annotated[Number, Field(gt=0)]
+Period = Annotated[Number, Field(ge=0.1, le=SECONDS_A_DAY)]
+Wait = Annotated[Number, Field(ge=0.01, le=60)]
+Known = Literal["measured", "estimated", "unknown"]
+
+
+class Provenance(StrictTable):
+    """How the drive comes by each channel; what is not stated is unknown, never assumed."""
+
+    speed: Known = "unknown"
+    power: Known = "unknown"
+    flow: Known = "unknown"
+    head: Known = "unknown"
+
+
+class DataSheetPoint(StrictTable):
+    """A point of the maker's printed curve at rated speed with water."""
+
+    flow_m3h: Annotated[Number, Field(ge=0)]
+    head_m: Annotated[Number, Field(ge=0)]
+    power_w: Positive | None = None
+
+
+class Bus(StrictTable):
+    """A line that carries one request at a time.
+
+    ``interval_s`` [s] is the period of its scans, ``timeout_s`` [s] how long a drive may take to begin its
+    answer, ``late_reply_s`` [s] the longest a drive has been seen to answer after that.
+    """
+
+    name: Name
+    kind: Literal["serial", "tcp", "rtu_over_tcp"]
+    port: Annotated[str | int, Field(union_mode="left_to_right")] | None = None
+    baud: Annotated[Whole, Field(ge=1200, le=921_600)] = 19_200
+    parity: Literal["E", "O", "N"] = "E"
+    stop_bits: Literal[1, 2] = 1
+    host: Name | None = None
+    timeout_s: Wait = 0.5
+    interval_s: Period = 10.0
+    late_reply_s: Wait = 1.0
+
+    @model_validator(mode="after")
+    def _says_where_it_is(self) -> Bus:
+        if self.kind == "serial":
+            if not isinstance(self.port, str) or self.host is not None:
+                raise ValueError('a serial bus needs port = "/dev/serial/by-id/..." or "COM3", and no host')
+        elif self.host is None or isinstance(self.port, str | bool):
+            raise ValueError(f'a {self.kind} bus needs host = "..." and, unless it is 502, port = a number')
+        elif not 1 <= self.tcp_port <= 65_535:
+            raise ValueError(f"port should be between 1 and 65535, not {self.port}")
+        elif self.model_fields_set & {"baud", "parity", "stop_bits"}:
+            raise ValueError("baud, parity and stop_bits belong to a serial bus; the gateway keeps its own")
+        return self
+
+    @property
+    def tcp_port(self) -> int:
+        """The network port; 502 is the one registered for the protocol."""
+        return self.port if isinstance(self.port, int) else 502
+
+    @property
+    def place(self) -> str:
+        """The port or the host, as a message names it."""
+        return str(self.port) if self.kind == "serial" else f"{self.host}:{self.tcp_port}"
+
+
+class Pump(StrictTable):
+    """A pump and its drive. One without a bus is fed by imports alone.
+
+    ``interval_s`` [s] is how often it is read (default: its bus's), or how far apart its imported rows are.
+    """
+
+    name: Name
+    bus: Name | None = None
+    unit_id: Annotated[Whole, Field(ge=0, le=255)] | None = None
+    register_map: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
+    provenance: Provenance = Provenance()
+    rated_speed_rpm: Positive | None = None
+    rated_power_w: Positive | None = None
+    location: Text = ""
+    system: Text = ""
+    duty: Text = ""
+    fluid: Literal["water", "propylene_glycol", "ethylene_glycol"] = "water"
+    glycol_mass_pct: Annotated[Number, Field(ge=0, le=60)] = 0.0
+    fluid_temperature_c: Annotated[Number, Field(ge=-50, le=200)] | None = None
+    starts_per_hour_limit: Positive | None = None
+    data_sheet: tuple[DataSheetPoint, ...] = ()
+    interval_s: Period | None = None
+
+    @model_validator(mode="after")
+    def _agrees_with_itself(self) -> Pump:
+        if self.bus is not None and (self.unit_id is None or self.register_map is None):
+            raise ValueError(f"pump {self.name!r} has a bus, so it also needs unit_id and register_map")
+        if self.bus is None and (self.unit_id is not None or self.register_map is not None):
+            raise ValueError(f"pump {self.name!r} has a unit_id or a register_map, so it also needs bus")
+        if self.fluid == "water" and self.glycol_mass_pct:
+            raise ValueError(f"pump {self.name!r} holds water, so glycol_mass_pct should be left out")
+        return self
+
+
+class SiteTable(StrictTable):
+    """The ``[site]`` table of the file."""
+
+    name: Name
+    time_zone: Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_known_zone)]
+    units: Literal["SI", "US"] = "SI"
+    price_per_kwh: Annotated[Number, Field(ge=0)] | None = None
+    currency: Annotated[str, Field(max_length=10)] = ""
+    database: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
+
+
+class Site(SiteTable):
+    """A site as its file states it; ``path`` is that file."""
+
+    path: Path
+    buses: tuple[Bus, ...] = ()
+    pumps: tuple[Pump, ...] = ()
+
+    @property
+    def database_url(self) -> str:
+        """Where readings are kept: an SQLite file beside the site file, unless the file says otherwise."""
+        if self.database is None:
+            return f"sqlite:///{self.path.resolve().with_suffix('.sqlite')}"
+        scheme, mark, file = self.database.partition("sqlite:///")
+        if mark and not scheme:
+            return f"sqlite:///{self.path.resolve().parent / file}"
+        return self.database
+
+    def register_map_path(self, pump: Pump) -> Path | None:
+        """Return the file of the pump's register map; the site file names it relative to itself."""
+        return None if pump.register_map is None else self.path.parent / pump.register_map
+
+    def bus(self, name: str) -> Bus:
+        """Return the bus of this name; KeyError when there is none."""
+        return {bus.name: bus for bus in self.buses}[name]
+
+    def pump(self, name: str) -> Pump:
+        """Return the pump of this name; KeyError when there is none."""
+        return {pump.name: pump for pump in self.pumps}[name]
+
+    def pumps_on(self, bus: Bus) -> tuple[Pump, ...]:
+        """Return the pumps of a bus in the order of the file."""
+        return tuple(pump for pump in self.pumps if pump.bus == bus.name)
