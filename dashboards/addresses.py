@@ -1,0 +1,61 @@
+"""Where each page and figure stands: the one place that routes and pages agree on.
+
+A pump's name may hold any character, a slash too, so it travels in the query and never in the path.
+``units=SI`` or ``units=US`` on any page chooses the display units; the routes remember it in a cookie
+named ``UNITS_COOKIE``.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+from urllib.parse import urlencode
+
+SITE: Final = "/"
+PUMP: Final = "/pump"
+FINDING: Final = "/finding"
+ACKNOWLEDGE: Final = "/finding/acknowledge"
+WEEK: Final = "/week"
+EXPLAINED: Final = "/explained"
+LIVE: Final = "/live"
+FIGURE: Final = "/figure"
+STATIC: Final = "/static"
+PLOTLY: Final = "/static/plotly.min.js"
+
+UNITS_COOKIE: Final = "units"
+FIGURES: Final = ("head", "power", "trend", "energy")
+"""Names after ``FIGURE/``: head over flow, power over flow, trends, energy per volume by week."""
+RANGES: Final = {"day": 1, "week": 7, "month": 28, "all": 0}
+"""Ranges a person may pick for a figure, in days back from the newest reading; 0 is all there is."""
+
+
+def pump_address(pump: str) -> str:
+    """Return the address of a pump's page.
+
+    >>> pump_address("A/1 & B")
+    '/pump?name=A%2F1+%26+B'
+    """
+    return f"{PUMP}?{urlencode({'name': pump})}"
+
+
+def finding_address(identity: int) -> str:
+    """Return the address of a finding's page."""
+    return f"{FINDING}?{urlencode({'id': identity})}"
+
+
+def week_address(start_utc_ms: int | None = None) -> str:
+    """Return the address of a week's table; without a start, of the newest whole week."""
+    return WEEK if start_utc_ms is None else f"{WEEK}?{urlencode({'start': start_utc_ms})}"
+
+
+def live_address(pump: str | None = None) -> str:
+    """Return the address of the newest values in words: of one pump, or of the site's list."""
+    return LIVE if pump is None else f"{LIVE}?{urlencode({'pump': pump})}"
+
+
+def figure_address(figure: str, pump: str, days: str = "week") -> str:
+    """Return the address of a figure's JSON; ``days`` is a name of ``RANGES``.
+
+    >>> figure_address("head", "P01")
+    '/figure/head?pump=P01&range=week'
+    """
+    return f"{FIGURE}/{figure}?{urlencode({'pump': pump, 'range': days})}"

@@ -1,0 +1,350 @@
+"""What each page is told: frozen facts in SI units, ready to be worded and drawn.
+
+The answers side fills these; pages and figures only read them. Times are whole milliseconds UTC. An
+array's missing value is NaN and draws as a gap. Codes (kinds, causes, checks, states) are plain strings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+TimeArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+UnitSystem = Literal["SI", "US"]
+PumpState = Literal["running", "standing", "no_reply", "no_data"]
+FindingState = Literal["active", "returned_to_normal"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageFrame:
+    """What stands around every page.
+
+    ``data_as_of_utc_ms`` is the newest reading of any pump, ``None`` when there is none yet. The page says
+    that readings have stopped once the newest is older than ``stale_after_s`` [s] at ``now_utc_ms``.
+    ``is_imported_only`` is true for a site without a bus: its data are never live, so never stale.
+    """
+
+    site_name: str
+    time_zone: str
+    units: UnitSystem
+    now_utc_ms: int
+    data_as_of_utc_ms: int | None
+    stale_after_s: float = 120.0
+    is_imported_only: bool = False
+    currency: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LikelyCause:
+    """A cause, or several that cannot be told apart, with its weight [-] 0 to 1."""
+
+    names: tuple[str, ...]
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EvidenceNumber:
+    """A number that can be checked on the chart; the name carries the unit."""
+
+    name: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """An entry in a finding's history: ``what`` is a code such as ``acknowledged``, ``by`` a role."""
+
+    time_utc_ms: int
+    what: str
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingCard:
+    """One finding with all that a person needs to act on it. Fields as in the analytics' finding.
+
+    ``fault_meaning`` is what the manual says of a drive's fault code, as typed in by the tech.
+    """
+
+    identity: int
+    pump: str
+    kind: str
+    priority: str
+    state: FindingState
+    first_utc_ms: int
+    last_utc_ms: int
+    effect: float | None = None
+    effect_low: float | None = None
+    effect_high: float | None = None
+    effect_unit: str = "fraction"
+    causes: tuple[LikelyCause, ...] = ()
+    evidence: tuple[EvidenceNumber, ...] = ()
+    checks: tuple[str, ...] = ()
+    assessable_share: float | None = None
+    acknowledged_utc_ms: int | None = None
+    acknowledged_by: str = ""
+    fault_meaning: str = ""
+    history: tuple[Change, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveValue:
+    """The newest value of one quantity; ``None`` with the quality (lower case name) that explains it.
+
+    ``quantity`` is a name of ``collector.quantities``, or ``efficiency`` [-] wire to water.
+    """
+
+    quantity: str
+    value: float | None
+    quality: str = "good"
+    provenance: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpRow:
+    """One pump in the list. ``findings`` are the active ones, worst first, information included.
+
+    ``daily_energy_kwh`` holds one value a day, oldest first, for a quiet line of the last weeks.
+    ``week_kwh_per_m3`` is the last seven days, ``week_before_kwh_per_m3`` the seven days before.
+    ``head_against_curve`` [-] is the newest reading's head over its own curve's head, minus one.
+    """
+
+    name: str
+    state: PumpState
+    location: str = ""
+    system: str = ""
+    duty: str = ""
+    last_reading_utc_ms: int | None = None
+    live: tuple[LiveValue, ...] = ()
+    findings: tuple[FindingCard, ...] = ()
+    assessable_share: float | None = None
+    week_kwh_per_m3: float | None = None
+    week_before_kwh_per_m3: float | None = None
+    head_against_curve: float | None = None
+    daily_energy_kwh: FloatArray | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SitePage:
+    """The site: its pumps in the site file's order (the page sorts them by consequence)."""
+
+    frame: PageFrame
+    pumps: tuple[PumpRow, ...] = ()
+    site_file: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyWeek:
+    """One week from local midnight to local midnight; ratios are ratios of sums.
+
+    ``end_utc_ms`` is exclusive. ``share_with_readings`` [-] is of the week's whole length, so a week that
+    still runs has a low share and ``is_complete`` false.
+    """
+
+    start_utc_ms: int
+    end_utc_ms: int
+    energy_kwh: float | None
+    volume_m3: float | None
+    kwh_per_m3: float | None
+    running_h: float
+    starts: int
+    share_with_readings: float
+    is_complete: bool = True
+    mean_head_m: float | None = None
+    efficiency: float | None = None
+    cost: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceMark:
+    """Something a person did to the pump, shown as a mark on every chart."""
+
+    time_utc_ms: int
+    kind: str
+    new_baseline: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpPage:
+    """One pump. ``findings`` hold active and past ones, worst and newest first.
+
+    ``provenance`` maps speed, power, flow, head to measured, estimated or unknown. ``curve_hours`` is the
+    number of hours the own curve was learned from (0: none yet), first and last hour beside it.
+    ``first_reading_utc_ms`` is the start of what is stored.
+    """
+
+    frame: PageFrame
+    row: PumpRow
+    provenance: Mapping[str, str] = field(default_factory=dict)
+    findings: tuple[FindingCard, ...] = ()
+    weeks: tuple[EnergyWeek, ...] = ()
+    services: tuple[ServiceMark, ...] = ()
+    rated_speed_rpm: float | None = None
+    rated_power_w: float | None = None
+    curve_hours: int = 0
+    curve_first_utc_ms: int | None = None
+    curve_last_utc_ms: int | None = None
+    first_reading_utc_ms: int | None = None
+    last_failure: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingPage:
+    """One finding with its history on a page of its own."""
+
+    frame: PageFrame
+    card: FindingCard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpWeek:
+    """One pump's row in the week table: this week, and the one before to compare."""
+
+    pump: str
+    week: EnergyWeek
+    before: EnergyWeek | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekPage:
+    """All pumps of one week. ``previous_start_utc_ms``/``next_start_utc_ms`` are ``None`` at the ends."""
+
+    frame: PageFrame
+    start_utc_ms: int
+    end_utc_ms: int
+    pumps: tuple[PumpWeek, ...]
+    site: EnergyWeek | None = None
+    previous_start_utc_ms: int | None = None
+    next_start_utc_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorPage:
+    """Something could not be shown: the HTTP status and one sentence in the reader's words."""
+
+    frame: PageFrame
+    status: int
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurveLine:
+    """The pump's own curve at one speed: arrays of one length, in order of flow.
+
+    ``head_band_m`` and ``power_band_w`` are half the width of the band in which its readings lie.
+    ``learned`` is true where the curve was learned, false where it is only carried on.
+    """
+
+    speed_rpm: float
+    flow_m3h: FloatArray
+    head_m: FloatArray
+    power_w: FloatArray
+    head_band_m: FloatArray
+    power_band_w: FloatArray
+    learned: BoolArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegionPatch:
+    """A closed outline of a part of the region in which the curve was learned (arrays of one length)."""
+
+    flow_m3h: FloatArray
+    head_m: FloatArray
+    power_w: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DutyPoint:
+    """Where the pump is now."""
+
+    time_utc_ms: int
+    speed_rpm: float
+    flow_m3h: float
+    head_m: float
+    power_w: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurvePicture:
+    """All that the curve pictures (head over flow, power over flow) show.
+
+    The readings are arrays of one length in order of time, at most 2,000. ``is_estimated`` is true when
+    the drive computes flow or head, so that wear cannot show in the picture. ``data_sheet_*`` is the
+    maker's curve at rated speed as typed in, empty when there is none.
+    """
+
+    pump: str
+    units: UnitSystem
+    time_zone: str
+    time_utc_ms: TimeArray
+    speed_rpm: FloatArray
+    flow_m3h: FloatArray
+    head_m: FloatArray
+    power_w: FloatArray
+    lines: tuple[CurveLine, ...] = ()
+    region: tuple[RegionPatch, ...] = ()
+    now: DutyPoint | None = None
+    is_estimated: bool = False
+    data_sheet_flow_m3h: tuple[float, ...] = ()
+    data_sheet_head_m: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrendSeries:
+    """One quantity over time: at most 2,000 values, NaN where there is a gap.
+
+    Where values stand for a bucket of time (labelled at its start), ``low`` and ``high`` keep the
+    smallest and largest reading of it, so that a spike of one reading stays visible.
+    """
+
+    quantity: str
+    time_utc_ms: TimeArray
+    value: FloatArray
+    low: FloatArray | None = None
+    high: FloatArray | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingSpan:
+    """A finding as an interval on the time axis."""
+
+    identity: int
+    kind: str
+    priority: str
+    first_utc_ms: int
+    last_utc_ms: int
+    is_active: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrendPicture:
+    """Quantities of one pump over one range of time, one under the other, with findings and service marks."""
+
+    pump: str
+    units: UnitSystem
+    time_zone: str
+    start_utc_ms: int
+    end_utc_ms: int
+    series: tuple[TrendSeries, ...]
+    findings: tuple[FindingSpan, ...] = ()
+    services: tuple[ServiceMark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyPicture:
+    """Energy per volume week by week, oldest first."""
+
+    pump: str
+    units: UnitSystem
+    time_zone: str
+    weeks: tuple[EnergyWeek, ...]
+    services: tuple[ServiceMark, ...] = ()
