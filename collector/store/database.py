@@ -1,0 +1,103 @@
+"""The database file as a whole: found, opened, read and written in transactions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Connection, Engine
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import ArgumentError
+
+from collector.store.dialect import WRITES, make_engine
+from collector.store.errors import DRIVER_ERRORS, StoreError, explain
+
+BUSY_TIMEOUT_S: Final = 10.0
+_SQLITE_START: Final = b"SQLite format 3\x00"
+
+
+@dataclass(frozen=True, slots=True)
+class Database:
+    """An opened database: its engine, and its file for messages and copies."""
+
+    engine: Engine
+    path: Path
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one state of the database throughout.
+
+        Raises
+        ------
+        StoreError
+            With one line, instead of the driver's error.
+        """
+        try:
+            with self.engine.connect() as connection, connection.begin():
+                yield connection
+        except DRIVER_ERRORS as error:
+            raise explain(error, str(self.path)) from error
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give a connection whose changes are all committed at the end, or none of them.
+
+        Raises
+        ------
+        StoreError
+            With one line, instead of the driver's error.
+        """
+        try:
+            with (
+                self.engine.connect().execution_options(**{WRITES: True}) as connection,
+                connection.begin(),
+            ):
+                yield connection
+        except DRIVER_ERRORS as error:
+            raise explain(error, str(self.path)) from error
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+
+def open_database(url: str, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Database:
+    """Open a database by its address (``sqlite:///FILE``); the file is made if there is none.
+
+    Raises
+    ------
+    StoreError
+        When the address or the file cannot be used; an existing file is never changed by this.
+    """
+    path = _path_of(url)
+    _must_be_usable(path)
+    return Database(make_engine(make_url(url), busy_timeout_s), path)
+
+
+def _path_of(url: str) -> Path:
+    try:
+        parts = make_url(url)
+    except ArgumentError as error:
+        raise StoreError(f"{url!r} is no database address; expected sqlite:///FILE") from error
+    if parts.get_backend_name() != "sqlite" or parts.database in (None, "", ":memory:"):
+        raise StoreError(f"{parts.render_as_string()} cannot be used; expected sqlite:///FILE")
+    return Path(str(parts.database))
+
+
+def _must_be_usable(path: Path) -> None:
+    if not path.parent.is_dir():
+        raise StoreError(f"{path} cannot be made: there is no folder {path.parent}")
+    if path.is_dir():
+        raise StoreError(f"{path} is a folder; expected a database file")
+    try:
+        with path.open("rb") as file:
+            start = file.read(len(_SQLITE_START))
+    except FileNotFoundError:
+        return
+    except OSError as error:
+        raise StoreError(f"{path} cannot be read: {error.strerror}") from error
+    if start and start != _SQLITE_START:
+        raise StoreError(f"{path} is not a database; move it away or name another file, it is left as it is")

@@ -1,0 +1,184 @@
+"""Readings and failures on disk: appended in whole transactions, read back in the order of time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from operator import attrgetter
+from typing import Any, Final
+
+from sqlalchemy import Connection
+
+from collector.quantities import QUANTITY_NAMES
+from collector.reading import FailureKind, PollFailure, Reading, Source
+from collector.store.database import BUSY_TIMEOUT_S, Database, open_database
+from collector.store.dialect import fetch, insert_or_keep
+from collector.store.journal import HOUR_MS, Touched, hour_of, touch, touched_since
+from collector.store.migrate import COLLECTOR, bring_up_to_date
+from collector.store.names import PumpNames
+from collector.store.tables import POLL_FAILURE, READING
+from collector.store.writer import GroupWriter
+
+_VALUES: Final = attrgetter(*QUANTITY_NAMES, "quality", "source")
+_EDGE_HOURS: Final = (
+    "SELECT min(hour_utc_ms), max(hour_utc_ms) FROM touched_hour WHERE pump_id = ? AND has_reading = 1"
+)
+
+
+def open_store(url: str, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Store:
+    """Open the readings' database (``sqlite:///FILE``), made or migrated if need be.
+
+    Raises
+    ------
+    StoreError
+        With one line that names the file and what to do; the file is left as it was.
+    """
+    database = open_database(url, busy_timeout_s)
+    try:
+        bring_up_to_date(database, COLLECTOR)
+        return Store(database)
+    except BaseException:
+        database.close()
+        raise
+
+
+class Store:
+    """The readings of a site. Safe for several threads; several processes may share the file.
+
+    Every method raises :class:`StoreError` with one line when the database cannot do what is asked.
+    Times are milliseconds UTC; ranges include their start and exclude their end.
+    """
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+        self._names = PumpNames(database)
+        self._writer = GroupWriter(database)
+
+    def append(self, readings: Sequence[Reading]) -> int:
+        """Keep readings and return how many were new, once they are on disk.
+
+        The first reading of a pump at an instant stays; later ones of the same instant are not kept.
+        """
+        return self._writer.write(lambda connection: self._insert(connection, readings))
+
+    def record_failures(self, failures: Sequence[PollFailure]) -> int:
+        """Keep failed scans and return how many were new, once they are on disk."""
+        return self._writer.write(lambda connection: self._insert_failures(connection, failures))
+
+    def _insert(self, connection: Connection, readings: Sequence[Reading]) -> int:
+        ids = self._names.ids(connection, {reading.pump for reading in readings})
+        rows = [(reading.time_utc_ms, ids[reading.pump], *_VALUES(reading)) for reading in readings]
+        new = insert_or_keep(connection, READING, rows)
+        if new:
+            touch(connection, {(row[1], hour_of(row[0])) for row in rows}, has_reading=True)
+        return new
+
+    def _insert_failures(self, connection: Connection, failures: Sequence[PollFailure]) -> int:
+        ids = self._names.ids(connection, {failure.pump for failure in failures})
+        rows = [(each.time_utc_ms, ids[each.pump], str(each.kind), each.sentence) for each in failures]
+        new = insert_or_keep(connection, POLL_FAILURE, rows)
+        if new:
+            touch(connection, {(row[1], hour_of(row[0])) for row in rows}, has_reading=False)
+        return new
+
+    def pump_names(self) -> tuple[str, ...]:
+        """Return the pumps that anything was ever kept of, by name."""
+        with self.database.reading() as connection:
+            return tuple(name for (name,) in fetch(connection, "SELECT name FROM pump ORDER BY name"))
+
+    def rows(
+        self, pump: str, start_utc_ms: int, end_utc_ms: int, columns: Sequence[str] = QUANTITY_NAMES
+    ) -> list[tuple[Any, ...]]:
+        """Return ``(time_utc_ms, *columns)`` of each reading in the range, times ascending.
+
+        ``columns`` are quantity names, ``quality`` or ``source``; without a good value a quantity is ``None``.
+        An unknown pump has no rows.
+
+        Raises
+        ------
+        KeyError
+            When a column is neither.
+        """
+        names = ", ".join(READING.columns[name].name for name in ("time_utc_ms", *columns))
+        statement = (
+            f"SELECT {names} FROM reading WHERE time_utc_ms >= ? AND time_utc_ms < ? AND pump_id = ?"
+            " ORDER BY time_utc_ms"
+        )
+        with self.database.reading() as connection:
+            pump_id = self._names.id_of(connection, pump)
+            return [] if pump_id is None else fetch(connection, statement, start_utc_ms, end_utc_ms, pump_id)
+
+    def latest(self, pump: str) -> Reading | None:
+        """Return the newest reading of a pump, ``None`` when there is none."""
+        span = self.span(pump)
+        if span is None:
+            return None
+        names = (*QUANTITY_NAMES, "quality", "source")
+        (row,) = self.rows(pump, span[1], span[1] + 1, names)
+        values = dict(zip(names, row[1:], strict=True))
+        return Reading(pump=pump, time_utc_ms=row[0], **{**values, "source": Source(values["source"])})
+
+    def span(self, pump: str) -> tuple[int, int] | None:
+        """Return the times of a pump's first and newest reading, ``None`` when there is none."""
+        with self.database.reading() as connection:
+            pump_id = self._names.id_of(connection, pump)
+            if pump_id is None:
+                return None
+            ((first, last),) = fetch(connection, _EDGE_HOURS, pump_id)
+            if first is None:
+                return None
+            return self._edge(connection, pump_id, first, "min"), self._edge(connection, pump_id, last, "max")
+
+    @staticmethod
+    def _edge(connection: Connection, pump_id: int, hour: int, which: str) -> int:
+        statement = (
+            f"SELECT {which}(time_utc_ms) FROM reading"
+            " WHERE time_utc_ms >= ? AND time_utc_ms < ? AND pump_id = ?"
+        )
+        return int(fetch(connection, statement, hour, hour + HOUR_MS, pump_id)[0][0])
+
+    def failures(self, pump: str, start_utc_ms: int, end_utc_ms: int) -> list[PollFailure]:
+        """Return a pump's failed scans in the range, times ascending."""
+        statement = (
+            "SELECT time_utc_ms, kind, sentence FROM poll_failure"
+            " WHERE time_utc_ms >= ? AND time_utc_ms < ? AND pump_id = ? ORDER BY time_utc_ms"
+        )
+        with self.database.reading() as connection:
+            found = fetch(
+                connection, statement, start_utc_ms, end_utc_ms, self._names.id_of(connection, pump)
+            )
+        return [
+            PollFailure(pump=pump, time_utc_ms=time, kind=FailureKind(kind), sentence=sentence)
+            for time, kind, sentence in found
+        ]
+
+    def touched_hours(self, since_mark: int = 0) -> Touched:
+        """Return the hours that changed after a mark (0: all), and the mark to ask with next time.
+
+        The newest hour of each pump is always among them, as it may still be filling. Hours in which only
+        scans failed count too.
+        """
+        with self.database.reading() as connection:
+            return touched_since(connection, since_mark)
+
+    def as_sink(self) -> StoreSink:
+        """Return the place where polling puts what it reads."""
+        return StoreSink(self)
+
+    def close(self) -> None:
+        """Close the file."""
+        self.database.close()
+
+
+class StoreSink:
+    """Keeps what polling reads; each call returns once it is on disk, or raises :class:`StoreError`."""
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+
+    def append(self, readings: Sequence[Reading]) -> None:
+        """Keep the readings of a scan."""
+        self._store.append(readings)
+
+    def failed(self, failures: Sequence[PollFailure]) -> None:
+        """Keep the failures of a scan."""
+        self._store.record_failures(failures)
