@@ -1,0 +1,119 @@
+"""Whole sentences about a finding: its effect, its likely causes, how much could be judged."""
+
+from __future__ import annotations
+
+from dashboards.display import number, percent, signed_percent
+from dashboards.moments import day_words, moment_words, span_words
+from dashboards.views import FindingCard, LikelyCause
+from dashboards.wording.causes import cause_words
+from dashboards.wording.kinds import kind_words
+
+_SURE = 0.8
+"""From this weight [-] on a cause is called likely by itself; below, it is only one possibility (our choice)."""
+_DAY_S = 86_400
+
+
+def effect_sentence(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
+    """Return what is wrong, how much, and since when, in one sentence."""
+    return f"{_effect(card)} {since_words(card, time_zone, now_utc_ms)}."
+
+
+def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
+    """Return since when, or from when to when: days for slow findings, times for fast ones."""
+    is_slow = card.last_utc_ms - card.first_utc_ms > 3 * _DAY_S * 1000
+    words = day_words if is_slow else moment_words
+    first = words(card.first_utc_ms, time_zone, now_utc_ms)
+    if card.state == "active":
+        return f"since {first}"
+    if card.last_utc_ms <= card.first_utc_ms:
+        return f"at {first}"
+    return f"from {first} to {words(card.last_utc_ms, time_zone, now_utc_ms)}"
+
+
+def _effect(card: FindingCard) -> str:
+    if card.kind == "drive_fault":
+        return _fault(card)
+    if card.kind == "not_assessable" or card.effect is None:
+        return kind_words(card.kind).what.rstrip(".") + ","
+    worded = {"fraction": _share_effect, "1/h": _rate_effect, "rpm": _speed_effect, "h": _time_effect}
+    return worded.get(card.effect_unit, _bare_effect)(card)
+
+
+def _interval(card: FindingCard, scale: float = 1.0, unit: str = "", decimals: int = 1) -> str:
+    if card.effect_low is None or card.effect_high is None:
+        return ""
+    low, high = sorted(abs(bound * scale) for bound in (card.effect_low, card.effect_high))
+    if card.effect_low * card.effect_high < 0:
+        low = 0.0
+    return f" ({number(low, 3, decimals)} to {number(high, 3, decimals)}{unit})"
+
+
+_SHARE_SUBJECTS = {
+    "head_loss": "Head at the same flow and speed is {size} below this pump's own curve",
+    "power_shift": "Power at the same flow and speed is {size} {side} this pump's own curve",
+    "mechanical_drag": "Power at the same flow and speed is {size} {side} this pump's own curve",
+    "power_reading_shift": "The power reading is {size} {side} this pump's own curve",
+    "head_sensor_shift": "The head reading is {size} {side} this pump's own curve",
+    "flow_meter_shift": "The flow reading is {size} {side} what head and power say",
+    "air_binding": "In bursts, head is {size} {side} this pump's own curve",
+    "system_change": "The system asks for {size} {more} head at the same flow",
+    "resistance_rise": "The system asks for {size} {more} head at the same flow",
+    "hunting": "Speed swings by {size} of its mean",
+}
+
+
+def _share_effect(card: FindingCard) -> str:
+    effect = card.effect or 0.0
+    subject = _SHARE_SUBJECTS.get(card.kind, f"{kind_words(card.kind).title}: {{size}}")
+    size = f"{percent(abs(effect), 1)}{_interval(card, 100, ' %')}"
+    is_below = effect < 0
+    return subject.format(
+        size=size, side="below" if is_below else "above", more="less" if is_below else "more"
+    )
+
+
+def _rate_effect(card: FindingCard) -> str:
+    limit = next((each.value for each in card.evidence if each.name == "limit_per_hour"), None)
+    beside = f", where {number(limit)} are the limit," if limit is not None else ""
+    return f"Up to {number(card.effect, 3, 1)} starts an hour{beside}"
+
+
+def _speed_effect(card: FindingCard) -> str:
+    return f"Speed swings by {number(card.effect, 3, 0)} rpm{_interval(card, 1, ' rpm', 0)}"
+
+
+def _time_effect(card: FindingCard) -> str:
+    return f"{kind_words(card.kind).title}: {span_words((card.effect or 0.0) * 3600)} in all,"
+
+
+def _bare_effect(card: FindingCard) -> str:
+    return f"{kind_words(card.kind).title}: {number(card.effect)}"
+
+
+def _fault(card: FindingCard) -> str:
+    code = "a fault" if card.effect is None else f"fault code {number(card.effect, 9, 0).replace(',', '')}"
+    meaning = f" (“{card.fault_meaning}” in its manual)" if card.fault_meaning else ""
+    return f"The drive reports {code}{meaning}"
+
+
+def cause_sentence(causes: tuple[LikelyCause, ...]) -> str:
+    """Return the likely causes, best first, and say which can't be told apart from here."""
+    if not causes:
+        return "The cause can't be told from these readings."
+    first, *rest = sorted(causes, key=lambda cause: -cause.weight)
+    lead = "Likely" if first.weight >= _SURE else "Possibly"
+    apart = ", not to be told apart from here" if len(first.names) > 1 else ""
+    others = "; or ".join(f"{cause_words(cause.names)} ({percent(cause.weight)})" for cause in rest)
+    return f"{lead} {cause_words(first.names)} ({percent(first.weight)}{apart}){f'; or {others}' if others else ''}."
+
+
+def judged_sentence(share: float | None) -> str:
+    """Return how much of the running hours could be judged."""
+    return "" if share is None else f"{percent(share)} of running hours could be judged."
+
+
+def change_sentence(now: float | None, before: float | None) -> str:
+    """Return the change of an amount against the one before, or nothing where it can't be said."""
+    if now is None or before is None or before <= 0:
+        return ""
+    return f"{signed_percent(now / before - 1)} on the week before"

@@ -1,0 +1,169 @@
+"""Short words for quantities, states, priorities, qualities, provenance, service events and evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from dashboards.display import NOTHING, amount, number, percent, signed_percent, unit_of
+from dashboards.views import UnitSystem
+from dashboards.wording import plain
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityWords:
+    """A quantity: its short name and what it is."""
+
+    name: str
+    what: str
+
+
+QUANTITIES: Final[dict[str, QuantityWords]] = {
+    "speed_rpm": QuantityWords("Speed", "Shaft speed."),
+    "power_w": QuantityWords("Power", "Electrical input power, at the drive."),
+    "flow_m3h": QuantityWords("Flow", "Volume flow through the pump."),
+    "head_m": QuantityWords("Head", "Total head that the pump adds, as height of the fluid itself."),
+    "efficiency": QuantityWords(
+        "Efficiency", "Wire to water: power given to the water over electrical power taken by the drive."
+    ),
+    "fluid_temperature_c": QuantityWords("Fluid", "Temperature of the fluid."),
+    "drive_temperature_c": QuantityWords("Drive", "Temperature of the drive."),
+    "current_a": QuantityWords("Current", "Motor current. It says little below half load; power says more."),
+    "energy_kwh": QuantityWords("Energy counter", "The drive's own energy counter."),
+    "run_time_h": QuantityWords("Run hours", "The drive's own run-hour counter."),
+    "starts": QuantityWords("Starts", "The drive's own start counter."),
+    "speed_command_pct": QuantityWords("Speed command", "Speed asked for from outside."),
+    "status_word": QuantityWords("Status bits", "Status as the drive reports it."),
+    "fault_code": QuantityWords("Fault code", "0 means that the drive reports none."),
+    "kwh_per_m3": QuantityWords(
+        "Energy per volume", "Energy of all running hours over volume of all running hours: a ratio of sums."
+    ),
+    "volume_m3": QuantityWords("Volume", "Volume moved."),
+}
+
+STATES: Final = {
+    "running": "Running",
+    "standing": "Standing still",
+    "no_reply": "No reply",
+    "no_data": "No readings yet",
+    "active": "Active",
+    "returned_to_normal": "Returned to normal",
+}
+PRIORITIES: Final = {
+    "urgent": "Urgent",
+    "soon": "Soon",
+    "planned": "Plan it",
+    "information": "For information",
+}
+PRIORITY_ORDER: Final = tuple(PRIORITIES)
+PRIORITY_MARKS: Final = {"urgent": "◆", "soon": "▲", "planned": "■", "information": "○"}
+"""A shape for each priority, so that colour never stands alone."""
+QUALITIES: Final = {
+    "good": "",
+    "no_value": "the drive says it has no value",
+    "impossible": "an impossible value was sent and set aside",
+    "refused": "the drive refuses this register",
+    "no_reply": "no reply for this value",
+    "unreadable": "not a number in the trend log",
+}
+PROVENANCES: Final = {
+    "measured": "measured",
+    "estimated": "estimated by the drive",
+    "unknown": "not stated whether measured",
+}
+SERVICES: Final = {
+    "vented": "vented",
+    "strainer_cleaned": "strainer cleaned",
+    "seal_replaced": "seal replaced",
+    "impeller_changed": "impeller changed",
+    "ring_replaced": "wearing ring replaced",
+    "bearing_replaced": "bearing replaced",
+    "aligned": "aligned",
+    "greased": "greased",
+    "fluid_changed": "fluid changed",
+    "glycol_added": "glycol added",
+    "rebalanced": "system rebalanced",
+    "valve_set": "valve set",
+    "repaired": "repaired",
+}
+CHANGES: Final = {
+    "opened": "first seen",
+    "found": "first seen",
+    "raised": "first seen",
+    "updated": "brought up to date",
+    "returned_to_normal": "returned to normal",
+    "active_again": "active again",
+    "reopened": "active again",
+    "acknowledged": "acknowledged",
+    "withdrawn": "withdrawn by a new analysis",
+}
+ROLES: Final = {"technician": "Technician", "engineer": "Engineer", "manager": "Manager"}
+
+EVIDENCE: Final[dict[str, str]] = {
+    "days_below": "days below the curve",
+    "days_judged": "days judged",
+    "hours_judged": "hours judged",
+    "head_residual": "head against the curve",
+    "power_residual": "power against the curve",
+    "bursts": "bursts",
+    "starts_per_hour": "starts an hour",
+    "limit_per_hour": "limit, starts an hour",
+    "habit_per_hour": "its own habit, starts an hour",
+}
+_UNIT_ENDINGS: Final = (
+    ("_rpm", "speed_rpm"),
+    ("_m3h", "flow_m3h"),
+    ("_w", "power_w"),
+    ("_m", "head_m"),
+    ("_kwh", "energy_kwh"),
+    ("_c", "fluid_temperature_c"),
+)
+_PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", " h"), ("_s", " s"), ("_min", " min"), ("_pct", " %"))
+_FRACTION_ENDINGS: Final = ("_share", "_fraction")
+
+
+def quantity_words(quantity: str) -> QuantityWords:
+    """Return a quantity's short name and what it is."""
+    return QUANTITIES.get(quantity, QuantityWords(plain(quantity).capitalize(), ""))
+
+
+def titled(quantity: str, system: UnitSystem) -> str:
+    """Return a quantity's name with its display unit, for a table's header.
+
+    >>> titled("flow_m3h", "US")
+    'Flow, gpm'
+    """
+    unit = unit_of(quantity, system).label
+    return f"{quantity_words(quantity).name}, {unit}" if unit else quantity_words(quantity).name
+
+
+def _without_unit(name: str) -> str:
+    endings = (*(end for end, _ in _UNIT_ENDINGS), *(end for end, _ in _PLAIN_ENDINGS), *_FRACTION_ENDINGS)
+    return next((name.removesuffix(end) for end in endings if name.endswith(end)), name)
+
+
+def evidence_words(name: str) -> str:
+    """Return what a number of evidence is.
+
+    >>> evidence_words("shutoff_head_m"), evidence_words("starts_per_hour")
+    ('shutoff head', 'starts an hour')
+    """
+    return EVIDENCE.get(name, plain(_without_unit(name)))
+
+
+def evidence_value(name: str, value: float, system: UnitSystem) -> str:
+    """Return a number of evidence in display units; its name's ending says which.
+
+    >>> evidence_value("shutoff_head_m", 10.0, "US"), evidence_value("longest_burst_min", 12, "SI")
+    ('32.8 ft', '12 min')
+    """
+    if name.endswith("_residual"):
+        return signed_percent(value)
+    if name.endswith(_FRACTION_ENDINGS):
+        return percent(value, 1)
+    for ending, quantity in _UNIT_ENDINGS:
+        if name.endswith(ending):
+            return amount(value, quantity, system)
+    shown = number(value, 3, 2 if value % 1 else 0)
+    unit = next((words for ending, words in _PLAIN_ENDINGS if name.endswith(ending)), "")
+    return shown if shown == NOTHING else f"{shown}{unit}"
