@@ -1,0 +1,117 @@
+"""How what analysis finds now meets what is stored: the life of a finding, as a pure function."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from api.analytics.finding import Finding, Kind
+from api.store.stored_finding import Change, FindingUpdate, State, StoredFinding
+
+END_OF_TIME_MS: Final = 2**62
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What was looked at: these kinds of one pump, from ``start_utc_ms`` up to ``end_utc_ms`` (exclusive).
+
+    ``to_the_end`` says that the look reached the pump's newest data, so that it may say what is active
+    now. Outside a look's interval nothing stored is touched.
+    """
+
+    kinds: Collection[Kind]
+    start_utc_ms: int
+    end_utc_ms: int = END_OF_TIME_MS
+    to_the_end: bool = True
+    now_utc_ms: int
+
+
+def reconcile(stored: Sequence[StoredFinding], found: Sequence[Finding], look: Look) -> list[FindingUpdate]:
+    """Return what must be written so that the stored findings of one pump say what was found.
+
+    A finding's identity is its pump, its kind and an overlapping interval. Matched ones keep their number
+    and acknowledgement; a stored one inside the look that was not found again is withdrawn; one that
+    stood before the look began and was not found at its end has returned to normal.
+    """
+    candidates = sorted(
+        (item for item in stored if item.state is not State.WITHDRAWN and item.finding.kind in look.kinds),
+        key=lambda item: (item.finding.first_utc_ms, item.finding_id),
+    )
+    updates: list[FindingUpdate] = []
+    for finding in sorted(found, key=lambda item: item.first_utc_ms):
+        same = [item for item in candidates if _same(item.finding, finding)]
+        updates.append(_matched(same[0], finding, look) if same else _raised(finding, look))
+        updates += [_ended(item, State.WITHDRAWN, Change.MERGED) for item in same[1:]]
+        candidates = [item for item in candidates if item not in same]
+    updates += _not_found(candidates, look)
+    return [update for update in updates if _says_something_new(update)]
+
+
+def _same(stored: Finding, found: Finding) -> bool:
+    return (
+        stored.kind is found.kind
+        and stored.first_utc_ms <= found.last_utc_ms
+        and found.first_utc_ms <= stored.last_utc_ms
+    )
+
+
+def _raised(finding: Finding, look: Look) -> FindingUpdate:
+    active = finding.active and look.to_the_end
+    state = State.ACTIVE if active else State.RETURNED_TO_NORMAL
+    changes = (Change.RAISED,) if active else (Change.RAISED, Change.RETURNED_TO_NORMAL)
+    return FindingUpdate(stored=None, finding=replace(finding, active=active), state=state, changes=changes)
+
+
+def _matched(stored: StoredFinding, found: Finding, look: Look) -> FindingUpdate:
+    before = stored.finding
+    beyond = before.last_utc_ms >= look.end_utc_ms
+    active = before.active if beyond or not look.to_the_end else found.active
+    merged = replace(
+        found,
+        first_utc_ms=min(before.first_utc_ms, found.first_utc_ms)
+        if before.first_utc_ms < look.start_utc_ms
+        else found.first_utc_ms,
+        last_utc_ms=max(before.last_utc_ms, found.last_utc_ms) if beyond else found.last_utc_ms,
+        active=active,
+    )
+    state = State.ACTIVE if active else State.RETURNED_TO_NORMAL
+    return FindingUpdate(
+        stored=stored, finding=merged, state=state, changes=tuple(_changes(stored, merged, state))
+    )
+
+
+def _changes(stored: StoredFinding, merged: Finding, state: State) -> Iterable[Change]:
+    if state is not stored.state:
+        yield Change.ACTIVE_AGAIN if state is State.ACTIVE else Change.RETURNED_TO_NORMAL
+    if merged.priority is not stored.finding.priority:
+        yield Change.PRIORITY_CHANGED
+    if _leading_cause(merged) != _leading_cause(stored.finding):
+        yield Change.CAUSES_CHANGED
+
+
+def _leading_cause(finding: Finding) -> tuple[str, ...]:
+    return finding.causes[0].names if finding.causes else ()
+
+
+def _not_found(candidates: Sequence[StoredFinding], look: Look) -> Iterable[FindingUpdate]:
+    for item in candidates:
+        finding = item.finding
+        if look.start_utc_ms <= finding.first_utc_ms and finding.last_utc_ms < look.end_utc_ms:
+            yield _ended(item, State.WITHDRAWN, Change.WITHDRAWN)
+        elif finding.active and look.to_the_end:
+            yield _ended(item, State.RETURNED_TO_NORMAL, Change.RETURNED_TO_NORMAL)
+
+
+def _ended(item: StoredFinding, state: State, what: Change) -> FindingUpdate:
+    return FindingUpdate(
+        stored=item, finding=replace(item.finding, active=False), state=state, changes=(what,)
+    )
+
+
+def _says_something_new(update: FindingUpdate) -> bool:
+    return (
+        update.stored is None
+        or update.stored.finding != update.finding
+        or update.stored.state != update.state
+    )

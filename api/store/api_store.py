@@ -1,0 +1,163 @@
+"""The door to what is derived or decided. One transaction is one step of analysis, whole or not at all."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from sqlalchemy import Connection, delete, func, insert, select
+
+from api.analytics.facts import ServiceEvent
+from api.store import findings, hour_rows
+from api.store.stored_finding import FindingChange, State, StoredFinding
+from api.store.tables import ANALYSIS_MARK, CURVE, HOUR_ROW, SERVICE_EVENT
+from collector.store.database import Database, open_database
+from collector.store.migrate import Schema, bring_up_to_date
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+END_OF_TIME_MS: Final = 2**62
+
+SCHEMA: Final = Schema(
+    folder=Path(__file__).parent / "migrations", version_table="api_version", revisions=("0001",)
+)
+
+
+def open_api_store(url: str) -> ApiStore:
+    """Open (and create or bring up to date) the derived tables in the database at this URL.
+
+    Raises
+    ------
+    StoreError
+        With one line that names the file and what to do; the file is left as it was.
+    """
+    database = open_database(url)
+    try:
+        bring_up_to_date(database, SCHEMA)
+    except BaseException:
+        database.close()
+        raise
+    return ApiStore(database)
+
+
+class ApiStore:
+    """Reads of what is derived or decided; writes go through :meth:`write`."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.database.close()
+
+    def write(self) -> AbstractContextManager[Connection]:
+        """Give a connection whose changes are committed together at the end, or not at all."""
+        return self.database.writing()
+
+    def mark(self, name: str) -> str | None:
+        """Return a mark of analysis, ``None`` before the first."""
+        with self.database.reading() as connection:
+            return connection.execute(
+                select(ANALYSIS_MARK.c.value).where(ANALYSIS_MARK.c.name == name)
+            ).scalar()
+
+    def hours(self, pump: str, start_utc_ms: int = 0, end_utc_ms: int = END_OF_TIME_MS) -> pd.DataFrame:
+        """Return a pump's hour rows (index ``hour_utc_ms``) from start up to end (exclusive)."""
+        with self.database.reading() as connection:
+            return hour_rows.read_hours(connection, pump, start_utc_ms, end_utc_ms)
+
+    def last_hours(self) -> dict[str, int]:
+        """Return the newest hour row of every pump that has one [ms UTC]."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                select(HOUR_ROW.c.pump, func.max(HOUR_ROW.c.hour_utc_ms)).group_by(HOUR_ROW.c.pump)
+            )
+            return {pump: int(hour) for pump, hour in rows}
+
+    def curve_document(self, pump: str, baseline_from_utc_ms: int | None = None) -> dict[str, Any] | None:
+        """Return the curve of this baseline as it was written, of the newest baseline when none is named."""
+        query = select(CURVE.c.document).where(CURVE.c.pump == pump)
+        if baseline_from_utc_ms is not None:
+            query = query.where(CURVE.c.baseline_from_utc_ms == baseline_from_utc_ms)
+        with self.database.reading() as connection:
+            found = connection.execute(query.order_by(CURVE.c.baseline_from_utc_ms.desc())).scalar()
+        return None if found is None else dict(json.loads(found))
+
+    def events(self, pump: str) -> tuple[ServiceEvent, ...]:
+        """Return what people did to a pump, oldest first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                select(SERVICE_EVENT)
+                .where(SERVICE_EVENT.c.pump == pump)
+                .order_by(SERVICE_EVENT.c.time_utc_ms, SERVICE_EVENT.c.event_id)
+            )
+            return tuple(
+                ServiceEvent(time_utc_ms=row.time_utc_ms, kind=row.kind, new_baseline=row.new_baseline)
+                for row in rows
+            )
+
+    def add_event(self, pump: str, event: ServiceEvent, role: str) -> None:
+        """Note what a person did to a pump."""
+        with self.write() as connection:
+            connection.execute(
+                insert(SERVICE_EVENT).values(
+                    pump=pump,
+                    time_utc_ms=event.time_utc_ms,
+                    kind=event.kind,
+                    new_baseline=event.new_baseline,
+                    by_role=role,
+                )
+            )
+
+    def findings(
+        self,
+        pump: str | None = None,
+        states: Sequence[State] | None = None,
+        limit: int | None = None,
+    ) -> list[StoredFinding]:
+        """Return findings, newest first, of one pump or all, in these states or all."""
+        with self.database.reading() as connection:
+            return findings.read_findings(connection, pump=pump, states=states, limit=limit)
+
+    def finding(self, finding_id: int) -> StoredFinding | None:
+        """Return the finding of this number."""
+        with self.database.reading() as connection:
+            return next(iter(findings.read_findings(connection, finding_id=finding_id)), None)
+
+    def changes(self, finding_id: int) -> list[FindingChange]:
+        """Return a finding's history, oldest first."""
+        with self.database.reading() as connection:
+            return findings.read_changes(connection, finding_id)
+
+    def acknowledge(self, finding_id: int, at_utc_ms: int, role: str) -> bool:
+        """Note that somebody has seen a finding; the first one stays. False when there is none."""
+        with self.write() as connection:
+            return findings.acknowledge(connection, finding_id, at_utc_ms, role)
+
+
+def write_mark(connection: Connection, name: str, value: str) -> None:
+    """Write a mark in the transaction that holds what it marks."""
+    connection.execute(delete(ANALYSIS_MARK).where(ANALYSIS_MARK.c.name == name))
+    connection.execute(insert(ANALYSIS_MARK).values(name=name, value=value))
+
+
+def write_curve(
+    connection: Connection,
+    pump: str,
+    baseline_from_utc_ms: int,
+    learned_utc_ms: int,
+    document: dict[str, Any],
+) -> None:
+    """Write the curve of a baseline. A baseline that has one already keeps it (IntegrityError)."""
+    connection.execute(
+        insert(CURVE).values(
+            pump=pump,
+            baseline_from_utc_ms=baseline_from_utc_ms,
+            learned_utc_ms=learned_utc_ms,
+            document=json.dumps(document, separators=(",", ":")),
+        )
+    )

@@ -1,0 +1,99 @@
+"""The tables this room owns. Nothing outside ``api.store`` writes or reads them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+)
+
+METADATA: Final = MetaData()
+
+HOUR_LAYOUT: Final = Table(
+    "hour_layout",
+    METADATA,
+    Column("layout_id", Integer, primary_key=True),
+    Column("columns", Text, nullable=False, unique=True),
+)
+"""The names of an hour row's numbers, in order, as a JSON list. A new column is a new layout, and old
+rows stay readable: sums are kept for ever, longer than the readings they came from."""
+
+HOUR_ROW: Final = Table(
+    "hour_row",
+    METADATA,
+    Column("pump", Text, primary_key=True),
+    Column("hour_utc_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("layout_id", Integer, ForeignKey("hour_layout.layout_id"), nullable=False),
+    Column("numbers", LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""One pump's hour as little-endian doubles: it is only ever read as a whole frame of one pump."""
+
+CURVE: Final = Table(
+    "curve",
+    METADATA,
+    Column("pump", Text, primary_key=True),
+    Column("baseline_from_utc_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("learned_utc_ms", BigInteger, nullable=False),
+    Column("document", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""A baseline is never overwritten: a recorded event starts the next one, beside it."""
+
+FINDING: Final = Table(
+    "finding",
+    METADATA,
+    Column("finding_id", Integer, primary_key=True),
+    Column("pump", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("first_utc_ms", BigInteger, nullable=False),
+    Column("last_utc_ms", BigInteger, nullable=False),
+    Column("state", Text, nullable=False),
+    Column("priority", Text, nullable=False),
+    Column("acknowledged_utc_ms", BigInteger),
+    Column("acknowledged_by", Text),
+    Column("document", Text, nullable=False),
+    Index("finding_by_pump", "pump", "kind", "first_utc_ms"),
+)
+
+FINDING_CHANGE: Final = Table(
+    "finding_change",
+    METADATA,
+    Column("change_id", Integer, primary_key=True),
+    Column("finding_id", Integer, ForeignKey("finding.finding_id"), nullable=False),
+    Column("at_utc_ms", BigInteger, nullable=False),
+    Column("what", Text, nullable=False),
+    Column("by_role", Text, nullable=False),
+    Index("finding_change_by_finding", "finding_id", "at_utc_ms"),
+)
+
+SERVICE_EVENT: Final = Table(
+    "service_event",
+    METADATA,
+    Column("event_id", Integer, primary_key=True),
+    Column("pump", Text, nullable=False),
+    Column("time_utc_ms", BigInteger, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("new_baseline", Boolean, nullable=False),
+    Column("by_role", Text, nullable=False),
+    Index("service_event_by_pump", "pump", "time_utc_ms"),
+)
+
+ANALYSIS_MARK: Final = Table(
+    "analysis_mark",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    Column("value", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""How far analysis has come, written in the transaction that holds its results."""
