@@ -21,17 +21,22 @@ _HANDS: Final = ("lock_out", "stored_energy", "automatic_restart", "rotating_par
 
 CHECKS: Final[dict[str, CheckWords]] = {
     "compare_gauges": CheckWords(
-        "Read one and the same gauge at the suction and the discharge tap while the pump runs, and compare the "
+        "Read one and the same gauge at the suction and the discharge tap while the pump runs, and compare "
+        "the "
         "difference with the head that the drive reports in the same minute.",
         _VALVES,
     ),
     "shutoff_head_test": CheckWords(
-        "If the gauges agree: a brief shutoff-head test. Close the discharge valve slowly, read both gauges and "
+        "If the gauges agree: a brief shutoff-head test. Close the discharge valve slowly, read both "
+        "gauges and "
         "the speed, open again at once, and compare with the curve at that speed.",
         ("shutoff_limit", "hot_pressure"),
     ),
     "inspect_ring_and_impeller": CheckWords(
-        "If the loss is real: plan to open the pump; measure the wearing-ring clearance, look at the impeller.",
+        (
+            "If the loss is real: plan to open the pump; measure the wearing-ring clearance, look at the "
+            "impeller."
+        ),
         (*_HANDS, "hot_pressure"),
     ),
     "check_fluid": CheckWords(
@@ -56,7 +61,8 @@ CHECKS: Final[dict[str, CheckWords]] = {
         "Vent the casing and the high points of the pipework until only water comes.", _VALVES
     ),
     "check_fill_pressure": CheckWords(
-        "Check the fill pressure at the suction with the pump running and standing: it must stay above what the "
+        "Check the fill pressure at the suction with the pump running and standing: it must stay above "
+        "what the "
         "top of the system needs.",
         _VALVES,
     ),
@@ -98,7 +104,8 @@ CHECKS: Final[dict[str, CheckWords]] = {
     "strap_on_flow": CheckWords("Compare with a strap-on flow meter for some minutes at steady speed."),
     "heat_balance": CheckWords("Compare with the heat balance: flow from heat and temperature difference."),
     "check_loop_tuning": CheckWords(
-        "Ask the controls technician to soften the loop (less gain, longer integral time) and watch the wave go."
+        "Ask the controls technician to soften the loop (less gain, longer integral time) and watch the "
+        "wave go."
     ),
     "check_sensor_place": CheckWords("Check where the controlling sensor sits and that its signal is quiet."),
     "check_valve_hunting": CheckWords("See whether a control valve swings at the same pace."),
@@ -141,12 +148,14 @@ CHECKS: Final[dict[str, CheckWords]] = {
     ),
     "check_coils_filters": CheckWords("Check coils, filters and heat exchangers for loading.", _VALVES),
     "field_check": CheckWords(
-        "Make a field check: gauge readings at suction and discharge with the gauges' heights, or a strap-on flow "
+        "Make a field check: gauge readings at suction and discharge with the gauges' heights, or a "
+        "strap-on flow "
         "meter. It turns this into an assessment.",
         _VALVES,
     ),
     "check_provenance": CheckWords(
-        "Find out from the drive's manual whether flow and head are measured or computed, and set it in the site file."
+        "Find out from the drive's manual whether flow and head are measured or computed, and set it in "
+        "the site file."
     ),
 }
 

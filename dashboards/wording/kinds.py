@@ -24,7 +24,8 @@ KINDS: Final[dict[str, KindWords]] = {
         title="Head below its own curve",
         what="At the same flow and speed the pump gives less head than it used to.",
         looks_like=(
-            "The recent readings lie under the curve at every speed. Where the gap grows with flow, leakage past the "
+            "The recent readings lie under the curve at every speed. Where the gap grows with flow, "
+            "leakage past the "
             "wearing ring is likely; where it is even, the impeller."
         ),
         checks=("compare_gauges", "shutoff_head_test", "inspect_ring_and_impeller"),
@@ -39,15 +40,21 @@ KINDS: Final[dict[str, KindWords]] = {
     ),
     "air_binding": KindWords(
         title="Air in the pump",
-        what="Gas gathers in the casing in bursts, so the pump moves less water for a while and then recovers.",
-        looks_like="Head and power drop together and jump about for minutes, often after filling or heating up.",
+        what=(
+            "Gas gathers in the casing in bursts, so the pump moves less water for a while and then recovers."
+        ),
+        looks_like=(
+            "Head and power drop together and jump about for minutes, often after filling or heating up."
+        ),
         checks=("vent_casing", "check_fill_pressure", "check_air_separator", "check_suction_leak"),
         cautions=("hot_pressure", "automatic_restart", "rotating_parts"),
     ),
     "dry_running": KindWords(
         title="Running dry",
         what="The pump turns without moving water. Seal and bearings can be damaged within minutes.",
-        looks_like="Flow and head are near nothing, and power is far below what even a closed valve would need.",
+        looks_like=(
+            "Flow and head are near nothing, and power is far below what even a closed valve would need."
+        ),
         checks=("stop_pump", "check_suction_valve", "check_water_level", "prime_and_vent"),
         cautions=("automatic_restart", "hot_pressure", "lock_out"),
     ),
@@ -68,14 +75,18 @@ KINDS: Final[dict[str, KindWords]] = {
     "head_sensor_shift": KindWords(
         title="Head reading shifted",
         what="The head reading has moved by itself while the pump has not.",
-        looks_like="Head moves by the same amount everywhere, standing still included; power stays on its curve.",
+        looks_like=(
+            "Head moves by the same amount everywhere, standing still included; power stays on its curve."
+        ),
         checks=("zero_head_sensor", "compare_gauges", "bleed_sensor_lines"),
         cautions=("hot_pressure",),
     ),
     "flow_meter_shift": KindWords(
         title="Flow reading shifted",
         what="The flow reading no longer fits the pump's head and power.",
-        looks_like="Head and power both leave their curves as if every point had slid sideways along the flow axis.",
+        looks_like=(
+            "Head and power both leave their curves as if every point had slid sideways along the flow axis."
+        ),
         checks=("check_flow_meter", "strap_on_flow", "heat_balance"),
         cautions=("hot_pressure",),
     ),
@@ -89,7 +100,9 @@ KINDS: Final[dict[str, KindWords]] = {
     "hunting": KindWords(
         title="Speed swings",
         what="The control keeps raising and lowering the speed and finds no rest.",
-        looks_like="A steady wave in speed, flow and head, minutes or seconds long, for half an hour or more.",
+        looks_like=(
+            "A steady wave in speed, flow and head, minutes or seconds long, for half an hour or more."
+        ),
         checks=("check_loop_tuning", "check_sensor_place", "check_valve_hunting"),
         cautions=("automatic_restart",),
     ),
@@ -123,13 +136,18 @@ KINDS: Final[dict[str, KindWords]] = {
     ),
     "system_change": KindWords(
         title="The system has changed, not the pump",
-        what="The pipework asks for another head at the same flow: a valve, a bypass or a setpoint was changed.",
+        what=(
+            "The pipework asks for another head at the same flow: a valve, a bypass or a setpoint was "
+            "changed."
+        ),
         looks_like="The readings slide along the pump's own curve to another place and stay on it.",
         checks=("ask_who_changed", "check_balancing"),
     ),
     "resistance_rise": KindWords(
         title="Resistance in the system rises",
-        what="The pipework needs slowly more head for the same flow: a strainer, coil or filter is loading up.",
+        what=(
+            "The pipework needs slowly more head for the same flow: a strainer, coil or filter is loading up."
+        ),
         looks_like="Over days or weeks the readings creep along the pump's own curve towards less flow.",
         checks=("strainer_pressure_drop", "clean_strainer", "check_coils_filters"),
         cautions=("hot_pressure", "lock_out"),
@@ -137,7 +155,9 @@ KINDS: Final[dict[str, KindWords]] = {
     "not_assessable": KindWords(
         title="Can't be judged",
         what="These readings can't show whether the pump still does what its own curve says.",
-        looks_like="Whatever happens to the pump, the picture would look the same, or there are too few readings.",
+        looks_like=(
+            "Whatever happens to the pump, the picture would look the same, or there are too few readings."
+        ),
         checks=("field_check",),
         cautions=("hot_pressure",),
     ),

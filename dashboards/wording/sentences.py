@@ -9,7 +9,7 @@ from dashboards.wording.causes import cause_words
 from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
-"""From this weight [-] on a cause is called likely by itself; below, it is only one possibility (our choice)."""
+"""From this weight [-] on a cause is called likely; below it is only possible (our own choice)."""
 _DAY_S = 86_400
 
 
@@ -103,8 +103,8 @@ def cause_sentence(causes: tuple[LikelyCause, ...]) -> str:
     first, *rest = sorted(causes, key=lambda cause: -cause.weight)
     lead = "Likely" if first.weight >= _SURE else "Possibly"
     apart = ", not to be told apart from here" if len(first.names) > 1 else ""
-    others = "; or ".join(f"{cause_words(cause.names)} ({percent(cause.weight)})" for cause in rest)
-    return f"{lead} {cause_words(first.names)} ({percent(first.weight)}{apart}){f'; or {others}' if others else ''}."
+    others = "".join(f"; or {cause_words(cause.names)} ({percent(cause.weight)})" for cause in rest)
+    return f"{lead} {cause_words(first.names)} ({percent(first.weight)}{apart}){others}."
 
 
 def judged_sentence(share: float | None) -> str:
