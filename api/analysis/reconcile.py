@@ -51,9 +51,17 @@ def reconcile(stored: Sequence[StoredFinding], found: Sequence[Finding], look: L
 def _same(stored: Finding, found: Finding) -> bool:
     return (
         stored.kind is found.kind
+        and _about(stored) == _about(found)
         and stored.first_utc_ms <= found.last_utc_ms
         and found.first_utc_ms <= stored.last_utc_ms
     )
+
+
+def _about(finding: Finding) -> object:
+    """Return what else tells two findings of one kind apart: two fault codes may stand at one time."""
+    if finding.kind is Kind.DRIVE_FAULT:
+        return finding.effect
+    return _leading_cause(finding) if finding.kind is Kind.NOT_ASSESSABLE else None
 
 
 def _raised(finding: Finding, look: Look) -> FindingUpdate:

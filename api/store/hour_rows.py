@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from sqlalchemy import Connection, Row, delete, insert, select
@@ -66,7 +66,7 @@ def read_hours(connection: Connection, pump: str, start_utc_ms: int, end_utc_ms:
     return frames[0] if len(frames) == 1 else pd.concat(frames).sort_index()
 
 
-def _frame(rows: Sequence[Row[Any]], columns: list[str]) -> pd.DataFrame:
+def _frame(rows: Sequence[Row[int, int, bytes]], columns: list[str]) -> pd.DataFrame:
     import pandas as pd
 
     numbers = np.frombuffer(b"".join(row.numbers for row in rows), dtype="<f8")

@@ -173,7 +173,8 @@ def test_a_step_that_fails_half_way_leaves_nothing(store: ApiStore) -> None:
             write_hours(connection, "P1", hours(5, 1, energy_kwh=1.0))
             raise ZeroDivisionError
 
-    pytest.raises(ZeroDivisionError, step)
+    with pytest.raises(ZeroDivisionError):
+        step()
     assert (store.mark("readings"), store.hours("P1").empty) == (None, True)
 
 
