@@ -1,0 +1,59 @@
+"""Like for like: the (flow/speed, speed) region a curve was learned in, as cells."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FLOW_CELL: Final = 0.08
+"""Width of a cell in flow over speed, as a share of the middle flow over speed."""
+SPEED_CELL: Final = 0.06
+"""Height of a cell in speed, as a share: affinity departures within it stay near 0.1 % of head."""
+LEAST_HOURS_A_CELL: Final = 2
+"""One hour in a cell may be a passing transient."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellMap:
+    """Cells seen: column = flow/speed over ``flow_step``, row = ln(speed) over ``SPEED_CELL``.
+
+    ``flow_step`` in m3/h per rpm. ``cells`` are (column, row) pairs in order.
+    """
+
+    flow_step: float
+    cells: tuple[tuple[int, int], ...]
+
+    def covers(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> NDArray[np.bool_]:
+        """Whether each point lies in a seen cell or beside one in flow/speed; broadcasts."""
+        keys = _keys(flow_m3h, speed_rpm, self.flow_step)
+        near = {column + side + row * _ROW for column, row in self.cells for side in (-1, 0, 1)}
+        return np.isin(keys, np.fromiter(near, dtype=np.int64, count=len(near)))
+
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> CellMap:
+        """Return the map written by ``dataclasses.asdict``."""
+        return cls(flow_step=values["flow_step"], cells=tuple((int(a), int(b)) for a, b in values["cells"]))
+
+
+_ROW: Final = 1_000_000
+
+
+def cell_map(flow_m3h: NDArray[np.float64], speed_rpm: NDArray[np.float64]) -> CellMap:
+    """Return the map of the cells that hold at least ``LEAST_HOURS_A_CELL`` of these hours."""
+    flow_step = FLOW_CELL * float(np.median(flow_m3h / speed_rpm))
+    keys, counts = np.unique(_keys(flow_m3h, speed_rpm, flow_step), return_counts=True)
+    kept = keys[counts >= LEAST_HOURS_A_CELL]
+    return CellMap(flow_step=flow_step, cells=tuple((int(key % _ROW), int(key // _ROW)) for key in kept))
+
+
+def _keys(flow_m3h: ArrayLike, speed_rpm: ArrayLike, flow_step: float) -> NDArray[np.int64]:
+    flow, speed = np.broadcast_arrays(np.asarray(flow_m3h, dtype=float), np.asarray(speed_rpm, dtype=float))
+    safe = np.where(speed > 0, speed, 1.0)
+    ratio = np.clip(np.nan_to_num(flow / safe / flow_step), 0, _ROW - 2)
+    row = np.floor(np.log(np.maximum(safe, 1.0)) / SPEED_CELL)
+    keys = np.floor(ratio).astype(np.int64) + 1 + row.astype(np.int64) * _ROW
+    return np.where((speed > 0) & np.isfinite(flow), keys, -1)

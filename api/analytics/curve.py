@@ -1,0 +1,175 @@
+"""A pump's own curve, learned from its own hours: head and power over flow and speed, and where it holds.
+
+``H = a n² + b n Q + c Q²`` and ``P = d n³ + e n² Q + f n Q² + g n + h`` obey the affinity laws exactly but
+for the constant losses ``g n + h`` of bearings, seals and drive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from api.analytics.cells import CellMap, cell_map
+from api.analytics.facts import PumpFacts
+from api.analytics.fit import fit_by_day
+from api.analytics.hours import HOUR_MS
+from api.analytics.observations import Observations, observations
+
+FloatArray = NDArray[np.float64]
+
+BASELINE_DAYS: Final = 28
+"""Days with judged hours that make a full baseline (own study: longer buys coverage, not speed)."""
+
+LEAST_DAYS: Final = 4
+LEAST_HOURS: Final = 36
+"""Fewer give no curve: one day's operation does not tell a curve from a coincidence."""
+
+EPISODE_RATIO: Final = 9.0
+"""An hour whose scatter variance is this many times the usual holds an episode (air, hunting)."""
+
+# Loose beliefs for a pump that shows only one duty: shape of a centrifugal pump's curve relative to its duty
+# point, and how far a pump may depart from it (common practice: shutoff head 1.1-1.5 times duty head).
+_HEAD_BELIEF: Final = np.array([1.25, 0.0, -0.25])
+_HEAD_BELIEF_SD: Final = np.array([0.5, 0.5, 0.5])
+_POWER_BELIEF: Final = np.array([0.45, 0.45, -0.05, 0.05, 0.10])
+_POWER_BELIEF_SD: Final = np.array([0.4, 0.4, 0.3, 0.15, 0.15])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """A pump's own curve. Coefficients take n in rpm and Q in m3/h, and give m and W.
+
+    ``head_band_m`` and ``power_band_w`` are one standard deviation of single readings about the curve
+    within an hour; ``head_day_sd`` and ``power_day_sd`` [-] that of whole days about it, relative.
+    ``typical_speed_rpm``, ``typical_flow_m3h`` are the middle of what was seen. ``cells`` is the region of
+    (flow/speed, speed) it was learned in. ``is_provisional`` while the baseline is not full: learn again.
+    """
+
+    head_coefficients: tuple[float, float, float]
+    power_coefficients: tuple[float, float, float, float, float]
+    head_band_m: float
+    power_band_w: float
+    head_day_sd: float
+    power_day_sd: float
+    typical_speed_rpm: float
+    typical_flow_m3h: float
+    cells: CellMap
+    first_hour_utc_ms: int
+    last_hour_utc_ms: int
+    hours: int
+    days: int
+    is_provisional: bool
+
+    def head_m(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
+        """Head the healthy pump gives at this flow and speed [m]; broadcasts like numpy."""
+        return np.asarray(head_terms(flow_m3h, speed_rpm) @ np.array(self.head_coefficients))
+
+    def power_w(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
+        """Electrical input power the healthy pump takes at this flow and speed [W]; broadcasts."""
+        return np.asarray(power_terms(flow_m3h, speed_rpm) @ np.array(self.power_coefficients))
+
+    def covers(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> NDArray[np.bool_]:
+        """Where the curve was learned: true in or next to a (flow/speed, speed) cell of the baseline."""
+        return self.cells.covers(flow_m3h, speed_rpm)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the curve as plain values for JSON."""
+        return asdict(self)
+
+    @classmethod
+    def from_dict(cls, values: Mapping[str, Any]) -> Curve:
+        """Return the curve that :meth:`to_dict` wrote.
+
+        Raises
+        ------
+        KeyError, TypeError
+            When values are missing or unknown.
+        """
+        plain = dict(values)
+        cells = CellMap.from_dict(plain.pop("cells"))
+        head, power = plain.pop("head_coefficients"), plain.pop("power_coefficients")
+        return cls(cells=cells, head_coefficients=tuple(head), power_coefficients=tuple(power), **plain)
+
+
+def head_terms(flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
+    """Regressors of head, ``n², nQ, Q²``, along a new last axis."""
+    q, n = np.broadcast_arrays(np.asarray(flow_m3h, dtype=float), np.asarray(speed_rpm, dtype=float))
+    return np.stack([n * n, n * q, q * q], axis=-1)
+
+
+def power_terms(flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
+    """Regressors of power, ``n³, n²Q, nQ², n, 1``, along a new last axis."""
+    q, n = np.broadcast_arrays(np.asarray(flow_m3h, dtype=float), np.asarray(speed_rpm, dtype=float))
+    return np.stack([n**3, n * n * q, n * q * q, n, np.ones_like(n)], axis=-1)
+
+
+def learn_curve(hours: pd.DataFrame, facts: PumpFacts) -> Curve | None:
+    """Learn the curve from the first weeks since the last event that starts a new baseline.
+
+    ``hours`` are rows of :func:`api.analytics.hours.hour_rows`. Uses at most ``BASELINE_DAYS`` days with
+    judged hours; returns ``None`` while there are too few. Readings of estimated flow and head give the
+    drive's built-in curve: right to show and to tell air and dry running by, never to judge wear by.
+
+    Sources: least squares with a random effect a day (Laird and Ware, Biometrics 38, 1982, from memory)
+    and Huber's weights (k = 1.345, from memory).
+    """
+    seen = baseline_observations(hours, facts)
+    return None if seen is None else _curve_of(seen)
+
+
+def baseline_observations(hours: pd.DataFrame, facts: PumpFacts) -> Observations | None:
+    """Return the baseline's hours as observations, ``None`` while there are too few."""
+    seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
+    days = np.unique(seen.day)
+    first = seen.where(np.isin(seen.day, days[:BASELINE_DAYS]))
+    calm = first.where(calm_hours(first))
+    enough = len(np.unique(calm.day)) >= LEAST_DAYS and len(calm) >= LEAST_HOURS
+    return calm if enough else None
+
+
+def baseline_start_utc_ms(facts: PumpFacts) -> int:
+    """Return when the present baseline begins: the first whole hour after the last event that says so."""
+    starts = [event.time_utc_ms for event in facts.events if event.new_baseline]
+    return -(-max(starts) // HOUR_MS) * HOUR_MS if starts else 0
+
+
+def calm_hours(seen: Observations) -> NDArray[np.bool_]:
+    """Hours without an episode: their scatter in head and in power is not far above the usual."""
+    relative = (seen.head_variance_m2 / seen.head_m**2, seen.power_variance_w2 / seen.power_w**2)
+    usual = [max(float(np.median(part)), 1e-6) if len(part) else 1e-6 for part in relative]
+    return (relative[0] <= EPISODE_RATIO * usual[0]) & (relative[1] <= EPISODE_RATIO * usual[1])
+
+
+def _curve_of(seen: Observations) -> Curve:
+    n0, q0 = float(np.median(seen.speed_rpm)), float(np.median(seen.flow_m3h))
+    head_duty, power_duty = head_terms(q0, n0), power_terms(q0, n0)
+    head = fit_by_day(seen.head_terms, seen.head_m, seen.day, head_duty, _HEAD_BELIEF, _HEAD_BELIEF_SD)
+    power = fit_by_day(seen.power_terms, seen.power_w, seen.day, power_duty, _POWER_BELIEF, _POWER_BELIEF_SD)
+    a, b, c = map(float, head.coefficients)
+    d, e, f, g, h = map(float, power.coefficients)
+    days = len(np.unique(seen.day))
+    return Curve(
+        head_coefficients=(a, b, c),
+        power_coefficients=(d, e, f, g, h),
+        head_band_m=_band(seen.head_variance_m2, head.residual * seen.head_m),
+        power_band_w=_band(seen.power_variance_w2, power.residual * seen.power_w),
+        head_day_sd=head.day_sd,
+        power_day_sd=power.day_sd,
+        typical_speed_rpm=n0,
+        typical_flow_m3h=q0,
+        cells=cell_map(seen.flow_m3h, seen.speed_rpm),
+        first_hour_utc_ms=int(seen.hour_utc_ms[0]),
+        last_hour_utc_ms=int(seen.hour_utc_ms[-1]),
+        hours=len(seen),
+        days=days,
+        is_provisional=days < BASELINE_DAYS - 4,
+    )
+
+
+def _band(within_hours: FloatArray, of_hours: FloatArray) -> float:
+    return float(np.sqrt(np.mean(within_hours) + np.mean(of_hours**2)))

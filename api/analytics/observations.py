@@ -1,0 +1,101 @@
+"""Hour rows as observations of the pump model: which hours may judge, and what each says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LEAST_READINGS: Final = 3
+"""An hour with fewer trusted readings says little and may be all start-up."""
+
+LEAST_SHARE: Final = 0.25
+"""Hours with fewer trusted readings than this share of a usual hour are left out: mostly transients."""
+
+DAY_MS: Final = 86_400_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observations:
+    """Mean regressors and mean head and power of the hours that may judge; arrays of one length.
+
+    ``head_terms`` [hours, 3] holds the means of n², nQ, Q²; ``power_terms`` [hours, 5] those of n³, n²Q,
+    nQ², n, 1. ``speed_rpm``, ``flow_m3h``, ``head_m``, ``power_w`` and ``fluid_temperature_c`` (NaN where
+    unknown) are means over the trusted readings of the hour. ``head_variance_m2`` and ``power_variance_w2``
+    are the hour's scatter that speed and flow do not explain. ``day`` counts UTC days since 1970.
+    """
+
+    hour_utc_ms: IntArray
+    day: IntArray
+    head_terms: FloatArray
+    power_terms: FloatArray
+    speed_rpm: FloatArray
+    flow_m3h: FloatArray
+    head_m: FloatArray
+    power_w: FloatArray
+    fluid_temperature_c: FloatArray
+    head_variance_m2: FloatArray
+    power_variance_w2: FloatArray
+    readings: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.hour_utc_ms)
+
+    def where(self, mask: NDArray[np.bool_]) -> Observations:
+        """Return the observations under the mask."""
+        return Observations(**{name: getattr(self, name)[mask] for name in self.__slots__})
+
+
+def observations(hours: pd.DataFrame) -> Observations:
+    """Return the hours with enough trusted readings as observations, in order of time."""
+    counts = hours["n_trusted"].to_numpy(dtype=float)
+    usual = float(np.median(counts[counts > 0])) if (counts > 0).any() else 0.0
+    enough = hours[counts >= max(LEAST_READINGS, LEAST_SHARE * usual)]
+    return _of(enough)
+
+
+def running_hours(hours: pd.DataFrame) -> int:
+    """Count the hours in which the pump ran for at least a quarter of the time: what there was to judge."""
+    return int((hours["seconds_running"] >= LEAST_SHARE * 3600).sum())
+
+
+def _of(hours: pd.DataFrame) -> Observations:
+    count = hours["n_trusted"].to_numpy(dtype=float)
+    sums = [name for name in hours.columns if name.startswith("sum_")]
+    mean = {name.removeprefix("sum_"): hours[name].to_numpy(dtype=float) / count for name in sums}
+    warm = hours["n_temperature"].to_numpy(dtype=float)
+    temperature = np.divide(
+        hours["sum_temperature_c"].to_numpy(dtype=float), warm, out=np.full(len(warm), np.nan), where=warm > 0
+    )
+    hour_utc_ms = hours.index.to_numpy(dtype=np.int64)
+    return Observations(
+        hour_utc_ms=hour_utc_ms,
+        day=hour_utc_ms // DAY_MS,
+        head_terms=np.column_stack([mean["n2"], mean["nq"], mean["q2"]]),
+        power_terms=np.column_stack([mean["n3"], mean["n2q"], mean["nq2"], mean["n"], np.ones(len(count))]),
+        speed_rpm=mean["n"],
+        flow_m3h=mean["q"],
+        head_m=mean["h"],
+        power_w=mean["p"],
+        fluid_temperature_c=temperature,
+        head_variance_m2=_unexplained(mean, "h"),
+        power_variance_w2=_unexplained(mean, "p"),
+        readings=count,
+    )
+
+
+def _unexplained(mean: dict[str, FloatArray], channel: str) -> FloatArray:
+    # Scatter left when the channel is regressed on speed and flow within the hour, from second moments.
+    n, q, y = mean["n"], mean["q"], mean[channel]
+    nn, qq, nq = mean["n2"] - n * n, mean["q2"] - q * q, mean["nq"] - n * q
+    yy, yn, yq = (mean[f"{channel}{other}"] - y * m for other, m in ((channel, y), ("n", n), ("q", q)))
+    # Sensor steps bound what the hour can tell, so a speed that hardly moves explains nothing.
+    nn, qq = nn + (1e-4 * n) ** 2, qq + (1e-4 * q) ** 2
+    explained = (yn**2 * qq - 2 * yn * yq * nq + yq**2 * nn) / (nn * qq - nq * nq)
+    return np.clip(yy - explained, 0.0, None)
