@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from operator import attrgetter
 from typing import Any, Final
 
@@ -12,6 +13,13 @@ from collector.quantities import QUANTITY_NAMES
 from collector.reading import FailureKind, PollFailure, Reading, Source
 from collector.store.database import BUSY_TIMEOUT_S, Database, open_database
 from collector.store.dialect import fetch, insert_or_keep
+from collector.store.imports import (
+    ImportRecord,
+    ImportSession,
+    SetAside,
+    import_records,
+    set_aside_lines,
+)
 from collector.store.journal import HOUR_MS, Touched, hour_of, touch, touched_since
 from collector.store.migrate import COLLECTOR, bring_up_to_date
 from collector.store.names import PumpNames
@@ -90,7 +98,8 @@ class Store:
     ) -> list[tuple[Any, ...]]:
         """Return ``(time_utc_ms, *columns)`` of each reading in the range, times ascending.
 
-        ``columns`` are quantity names, ``quality`` or ``source``; without a good value a quantity is ``None``.
+        ``columns`` are quantity names, ``quality`` or ``source``. A quantity without a good value is
+        ``None``.
         An unknown pump has no rows.
 
         Raises
@@ -159,6 +168,26 @@ class Store:
         """
         with self.database.reading() as connection:
             return touched_since(connection, since_mark)
+
+    @contextmanager
+    def importing(self, pump: str, file_name: str) -> Iterator[ImportSession]:
+        """Give a session that keeps all rows of a file, or none if anything goes wrong before its end.
+
+        Other writers wait meanwhile; readers see the state before.
+        """
+        with self._writer.alone() as connection:
+            (pump_id,) = self._names.ids(connection, [pump]).values()
+            yield ImportSession(connection, pump_id, file_name)
+
+    def imports(self) -> list[ImportRecord]:
+        """Return what was imported, oldest first."""
+        with self.database.reading() as connection:
+            return import_records(connection)
+
+    def set_aside(self, import_id: int) -> list[SetAside]:
+        """Return the lines of an import that gave no reading, as they stood in the file."""
+        with self.database.reading() as connection:
+            return set_aside_lines(connection, import_id)
 
     def as_sink(self) -> StoreSink:
         """Return the place where polling puts what it reads."""

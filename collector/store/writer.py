@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from sqlalchemy import Connection
@@ -39,6 +40,12 @@ class GroupWriter:
             if not answer.done():
                 self._commit_all()
         return answer.result()
+
+    @contextmanager
+    def alone(self) -> Iterator[Connection]:
+        """Give a connection to one long transaction; the other threads wait for it in line."""
+        with self._turn, self.database.writing() as connection:
+            yield connection
 
     def _commit_all(self) -> None:
         with self._waiting_lock:

@@ -1,0 +1,16 @@
+"""Trend logs: CSV exports of readings somebody else recorded, taken whole or not at all."""
+
+from __future__ import annotations
+
+from collector.trend_log.errors import TrendLogError
+from collector.trend_log.importing import import_trend_log
+from collector.trend_log.options import ColumnChoice, ImportOptions, ImportReport, column_choice
+
+__all__ = [
+    "ColumnChoice",
+    "ImportOptions",
+    "ImportReport",
+    "TrendLogError",
+    "column_choice",
+    "import_trend_log",
+]

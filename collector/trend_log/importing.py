@@ -1,0 +1,130 @@
+"""A whole trend log into the store, or nothing of it."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from datetime import UTC
+from pathlib import Path
+from typing import Final
+
+from collector.reading import Quality
+from collector.store import ImportSession, SetAside, Store
+from collector.trend_log.csv_file import Batch, CsvFile
+from collector.trend_log.errors import TrendLogError
+from collector.trend_log.options import ImportOptions, ImportReport, Progress
+from collector.trend_log.plan import Plan, make_plan
+from collector.trend_log.rows import Parsed, parse
+from collector.trend_log.times import NoOffset, TimeReader
+
+SHOWN_SET_ASIDE: Final = 10
+_NOTHING_SAID: Final = ImportOptions()
+
+
+@dataclass(slots=True)
+class _Tally:
+    """What was seen of a file so far, as far as it must be told in the end."""
+
+    shown: list[SetAside] = field(default_factory=list)
+    flaws: Counter[Quality] = field(default_factory=Counter)
+    first_ms: int | None = None
+    last_ms: int | None = None
+
+    def count(self, parsed: Parsed) -> None:
+        """Count a batch."""
+        self.shown.extend(parsed.set_aside[: SHOWN_SET_ASIDE - len(self.shown)])
+        self.flaws.update(parsed.flaws)
+        times = [row[0] for row in parsed.readings]
+        if times:
+            low, high = min(times), max(times)
+            self.first_ms = low if self.first_ms is None else min(low, self.first_ms)
+            self.last_ms = high if self.last_ms is None else max(high, self.last_ms)
+
+
+def import_trend_log(
+    store: Store,
+    pump: str,
+    path: Path,
+    options: ImportOptions = _NOTHING_SAID,
+    progress: Progress | None = None,
+) -> ImportReport:
+    """Keep the readings of a CSV file for a pump, all in one transaction, and report what was done.
+
+    Memory use does not grow with the file. Instants that the store has already are counted, not changed.
+
+    Raises
+    ------
+    TrendLogError
+        When the file or an option cannot be used, or no row gives a reading; nothing is kept then.
+    StoreError
+        When the database cannot take it; nothing is kept then.
+    """
+    tally = _Tally()
+    with CsvFile(path) as file:
+        plan = make_plan(file, options)
+        with store.importing(pump, path.name) as session:
+            for batch in file.batches():
+                plan = plan if tally.first_ms or tally.shown else _told_direction(plan, batch)
+                tally.count(_keep(session, _parse(file, batch, plan, session.pump_id)))
+                if progress is not None:
+                    progress(file.bytes_read, file.size)
+            _must_have_given_readings(file, session, tally)
+            session.finish(file.sha256(), time.time_ns() // 1_000_000)
+        return _report(pump, file, plan, session, tally)
+
+
+def _parse(file: CsvFile, batch: Batch, plan: Plan, pump_id: int) -> Parsed:
+    try:
+        return parse(batch, plan, pump_id)
+    except NoOffset as error:
+        raise TrendLogError(
+            f"{file.path}, near line {batch.lines[0]}: {error}; add --tz with the log's time zone, "
+            "for example --tz Europe/Lisbon"
+        ) from error
+
+
+def _told_direction(plan: Plan, first_batch: Batch) -> Plan:
+    """Return the plan with the log's direction, taken from its first batch."""
+    cells = [row[plan.time_place] for row in first_batch.rows if len(row) == plan.width]
+    # Any zone will do to see whether the clock on the wall runs up or down the file.
+    found = [each for each in TimeReader(form=plan.times.form, zone=UTC).read(cells) if isinstance(each, int)]
+    newest_first = len(found) > 1 and found[0] > found[-1]
+    return replace(plan, times=replace(plan.times, newest_first=newest_first))
+
+
+def _keep(session: ImportSession, parsed: Parsed) -> Parsed:
+    session.add(parsed.readings)
+    session.set_aside(parsed.set_aside)
+    return parsed
+
+
+def _must_have_given_readings(file: CsvFile, session: ImportSession, tally: _Tally) -> None:
+    if session.rows_new or session.rows_duplicate:
+        return
+    if not tally.shown:
+        raise TrendLogError(f"{file.path}: has a header row but no rows below it")
+    first = tally.shown[0]
+    raise TrendLogError(
+        f"{file.path}: no row gives a reading; the first, line {first.line}: {first.reason}"
+        + (" (its form can be given with --time-format)" if "cannot be read" in first.reason else "")
+    )
+
+
+def _report(pump: str, file: CsvFile, plan: Plan, session: ImportSession, tally: _Tally) -> ImportReport:
+    return ImportReport(
+        pump=pump,
+        file=str(file.path),
+        sha256=file.sha256(),
+        rows_read=session.rows_new + session.rows_duplicate + session.rows_set_aside,
+        rows_new=session.rows_new,
+        rows_duplicate=session.rows_duplicate,
+        rows_set_aside=session.rows_set_aside,
+        values_unreadable=tally.flaws[Quality.UNREADABLE],
+        values_impossible=tally.flaws[Quality.IMPOSSIBLE],
+        first_utc_ms=tally.first_ms,
+        last_utc_ms=tally.last_ms,
+        set_aside=tuple(tally.shown),
+        columns_used=tuple(f"{column.quantity.name}={column.header}" for column in plan.columns),
+        columns_ignored=plan.ignored,
+    )

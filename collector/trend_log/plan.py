@@ -1,0 +1,160 @@
+"""Which column of a file is what: settled once from its header, then applied to every row."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, tzinfo
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from collector.quantities import QUANTITY_NAMES, quantity
+from collector.trend_log.csv_file import CsvFile
+from collector.trend_log.errors import TrendLogError, nearest
+from collector.trend_log.options import ColumnChoice, Decimal, ImportOptions
+from collector.trend_log.times import TimeReader
+from collector.trend_log.values import ColumnReader
+from collector.units import UNITS, Unit, units_of
+
+OUR_TIME_COLUMN: Final = "time_utc"
+TIME_COLUMNS: Final = frozenset(
+    {
+        "time",
+        "timestamp",
+        "time stamp",
+        "date",
+        "datetime",
+        "date time",
+        "date_time",
+        "date/time",
+        "time_stamp",
+    }
+)
+_WITH_COMMA: Final = re.compile(r"\s*[-+]?\d+,\d+\s*")
+_WITH_POINT: Final = re.compile(r"\s*[-+]?\d*\.\d+\s*")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How the rows of one file are read. ``width`` is the number of columns a row must have."""
+
+    width: int
+    time_place: int
+    times: TimeReader
+    columns: tuple[ColumnReader, ...]
+    ignored: tuple[str, ...]
+
+
+def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
+    """Return how to read this file.
+
+    Raises
+    ------
+    TrendLogError
+        When a column, a unit or the time zone cannot be settled; the message names the nearest known word.
+    """
+    time_place = _time_place(file, options.time_column)
+    sources = _sources(file, options.columns)
+    if not sources:
+        raise TrendLogError(
+            f"{file.path}, line 1: none of the columns ({', '.join(file.header)}) is named as a quantity "
+            f'({", ".join(QUANTITY_NAMES)}); map them with --column "quantity=header:unit"'
+        )
+    comma = _decimal_comma(file, options.decimal, [place for place, _ in sources.values()])
+    columns = tuple(
+        ColumnReader(
+            place=place, header=file.header[place], quantity=quantity(name), unit=unit, decimal_comma=comma
+        )
+        for name, (place, unit) in sources.items()
+    )
+    used = {time_place, *(column.place for column in columns)}
+    return Plan(
+        width=len(file.header),
+        time_place=time_place,
+        times=TimeReader(form=options.time_format, zone=_zone(file, time_place, options.time_zone)),
+        columns=columns,
+        ignored=tuple(name for place, name in enumerate(file.header) if place not in used),
+    )
+
+
+def _time_place(file: CsvFile, wanted: str | None) -> int:
+    if wanted is not None:
+        return _place(file, wanted, "--time")
+    names = [name.casefold() for name in file.header]
+    found = [place for place, name in enumerate(names) if name in TIME_COLUMNS]
+    if OUR_TIME_COLUMN in names:
+        found = [names.index(OUR_TIME_COLUMN)]
+    if len(found) != 1:
+        what = "several columns may be the time" if found else "no column is the time for certain"
+        raise TrendLogError(
+            f"{file.path}, line 1: {what}; name it with --time, one of: {', '.join(file.header)}"
+        )
+    return found[0]
+
+
+def _place(file: CsvFile, header: str, where: str) -> int:
+    if header not in file.header:
+        raise TrendLogError(f"{where}: {file.path} has no column {header!r}; {nearest(header, file.header)}")
+    if file.header.count(header) > 1:
+        raise TrendLogError(f"{where}: {file.path} has more than one column {header!r}; rename all but one")
+    return file.header.index(header)
+
+
+def _sources(file: CsvFile, choices: Iterable[ColumnChoice]) -> dict[str, tuple[int, Unit]]:
+    """Return the place and unit of each quantity found; a choice goes before a column of our own name."""
+    sources = {
+        name: (_place(file, name, f"column {name}"), UNITS[quantity(name).unit])
+        for name in QUANTITY_NAMES
+        if name in file.header
+    }
+    chosen: set[str] = set()
+    for choice in choices:
+        if choice.quantity not in QUANTITY_NAMES:
+            raise TrendLogError(
+                f"--column: no quantity is named {choice.quantity!r}; "
+                + nearest(choice.quantity, QUANTITY_NAMES)
+            )
+        if choice.quantity in chosen:
+            raise TrendLogError(f"--column: {choice.quantity} is given twice")
+        chosen.add(choice.quantity)
+        sources[choice.quantity] = _chosen_source(file, choice)
+    return sources
+
+
+def _chosen_source(file: CsvFile, choice: ColumnChoice) -> tuple[int, Unit]:
+    base = quantity(choice.quantity).unit
+    # A header may hold a colon itself, so a whole match goes first.
+    if choice.source in file.header or ":" not in choice.source:
+        return _place(file, choice.source, "--column"), UNITS[base]
+    header, _, unit = (word.strip() for word in choice.source.rpartition(":"))
+    place = _place(file, header, "--column")
+    if unit not in units_of(base):
+        allowed = ", ".join(name or "(none)" for name in units_of(base))
+        raise TrendLogError(f"--column: {choice.quantity} cannot be in {unit!r}; allowed: {allowed}")
+    return place, UNITS[unit]
+
+
+def _zone(file: CsvFile, time_place: int, name: str | None) -> tzinfo | None:
+    if name is None:
+        return UTC if file.header[time_place].casefold() == OUR_TIME_COLUMN else None
+    if name.upper() in ("UTC", "Z"):
+        return UTC
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        raise TrendLogError(f"--tz: no time zone is named {name!r}; expected one as Europe/Lisbon") from error
+
+
+def _decimal_comma(file: CsvFile, wanted: Decimal, places: list[int]) -> bool:
+    """Return whether "1,5" is one and a half. What could be either is asked, as a guess may err 1000-fold."""
+    if wanted != "auto" or file.separator == ",":
+        return wanted == "comma"
+    rows = csv.reader(file.sample.splitlines()[1:-1] or [], delimiter=file.separator)
+    cells = [row[place] for row in rows for place in places if place < len(row)]
+    has_comma = any(_WITH_COMMA.fullmatch(cell) for cell in cells)
+    has_point = any(_WITH_POINT.fullmatch(cell) for cell in cells)
+    if has_comma and (has_point or file.separator != ";"):
+        raise TrendLogError(f"{file.path}: has numbers with a comma; say --decimal comma or --decimal point")
+    return file.separator == ";" and not has_point
