@@ -1,0 +1,161 @@
+"""Reading a register map that a tech typed from a drive's manual."""
+
+from __future__ import annotations
+
+import math
+import struct
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from collector.quantities import QUANTITY_NAMES, quantity
+from collector.registers.register_map import STRUCT_LETTERS, FaultMeaning, Order, Point, RegisterMap, TypeName
+from collector.toml_file import Number, StrictTable, TomlFileError, Whole, did_you_mean, read_table, where
+from collector.units import UNITS, units_of
+
+MOST_REGISTERS = 125
+"""The most that one answer can carry (application protocol V1.1b3, function code 3; from memory)."""
+LARGEST_ADDRESS = 65_535
+LARGEST_F32 = (2 - 2**-23) * 2.0**127
+"""The largest finite single (IEEE 754-2019, binary32)."""
+RawValue = Annotated[int, Field(strict=True)] | Annotated[float, Field(strict=True)]
+
+
+class RegisterMapError(TomlFileError):
+    """A register map that cannot be used, in one line."""
+
+
+class _MapTable(StrictTable):
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    addresses: Literal["zero-based", "one-based"]
+    byte_order: Order = "big"
+    word_order: Order = "big"
+    max_block: Annotated[Whole, Field(ge=4, le=MOST_REGISTERS)] = 60
+    largest_hole: Annotated[Whole, Field(ge=0, le=MOST_REGISTERS)] = 8
+
+
+class _Entry(StrictTable):
+    table: Literal["input", "holding"]
+    address: Annotated[Whole, Field(ge=0, le=LARGEST_ADDRESS + 1)]
+    type: TypeName
+    scale: Annotated[Number, Field(gt=-1e12, lt=1e12)] = 1.0
+    offset: Annotated[Number, Field(gt=-1e12, lt=1e12)] = 0.0
+    unit: str | None = None
+    no_value: tuple[RawValue, ...] = ()
+    byte_order: Order | None = None
+    word_order: Order | None = None
+
+    @model_validator(mode="after")
+    def _makes_sense(self) -> _Entry:
+        if self.scale == 0:
+            raise ValueError("scale 0 would make every value the same")
+        for value in self.no_value:
+            if not _fits(self.type, value):
+                raise ValueError(f"no_value {value} does not fit the type {self.type}")
+        return self
+
+
+class _Fault(StrictTable):
+    words: Annotated[str, Field(min_length=1, max_length=500)]
+    check: Annotated[str, Field(max_length=500)] = ""
+
+
+class _Document(StrictTable):
+    map: _MapTable
+    quantity: dict[str, _Entry]
+    fault: dict[str, _Fault] = Field(default_factory=dict)
+
+
+def load_register_map(path: Path) -> RegisterMap:
+    """Read a register map.
+
+    Raises
+    ------
+    RegisterMapError
+        One line that names the file, the line where it can, the key and what was expected.
+    """
+    try:
+        document = read_table(path, _Document)
+    except TomlFileError as error:
+        raise RegisterMapError(str(error)) from error
+    text = path.read_text(encoding="utf-8-sig")
+    if not document.quantity:
+        raise RegisterMapError(f"{path}: holds no [quantity.NAME], so there is nothing to read")
+    points = []
+    for name, entry in document.quantity.items():
+        complaint = _complaint(document.map, name, entry)
+        if complaint:
+            raise RegisterMapError(f"{where(path, text, ('quantity', name))}: {complaint}")
+        points.append(_point(document.map, name, entry))
+    return RegisterMap(
+        name=document.map.name,
+        points=tuple(points),
+        faults=_faults(path, text, document.fault),
+        max_block=document.map.max_block,
+        largest_hole=document.map.largest_hole,
+    )
+
+
+def _complaint(table: _MapTable, name: str, entry: _Entry) -> str | None:
+    if name not in QUANTITY_NAMES:
+        return f"unknown quantity {name!r}{did_you_mean(name, QUANTITY_NAMES)}"
+    first = int(table.addresses == "one-based")
+    last = LARGEST_ADDRESS + 1 + first - struct.calcsize(f">{STRUCT_LETTERS[entry.type]}") // 2
+    if not first <= entry.address <= last:
+        return (
+            f"{name}: a {table.addresses} address of {entry.type} is {first} to {last}, not {entry.address}"
+        )
+    base = quantity(name).unit
+    if entry.unit is not None and (entry.unit not in UNITS or UNITS[entry.unit].base != base):
+        allowed = ", ".join(repr(unit) for unit in units_of(base))
+        return (
+            f"{name}: unit {entry.unit!r} cannot be turned into {base or 'a plain number'}; known: {allowed}"
+        )
+    if quantity(name).value_type == "whole" and entry.type == "f32":
+        return f"{name}: is a whole number, so its type cannot be f32"
+    return None
+
+
+def _point(table: _MapTable, name: str, entry: _Entry) -> Point:
+    unit = UNITS[quantity(name).unit if entry.unit is None else entry.unit]
+    return Point(
+        quantity=quantity(name),
+        table=entry.table,
+        address=entry.address - int(table.addresses == "one-based"),
+        type=entry.type,
+        byte_order=entry.byte_order or table.byte_order,
+        word_order=entry.word_order or table.word_order,
+        factor=entry.scale * unit.factor,
+        offset=entry.offset * unit.factor + unit.offset,
+        no_values=frozenset(_as_raw(entry.type, value) for value in entry.no_value),
+        nan_is_no_value=any(math.isnan(value) for value in entry.no_value),
+    )
+
+
+def _fits(type_name: TypeName, value: float) -> bool:
+    if type_name == "f32":
+        return not math.isfinite(value) or abs(value) <= LARGEST_F32
+    bits = 8 * struct.calcsize(f">{STRUCT_LETTERS[type_name]}")
+    lowest = -(2 ** (bits - 1)) if type_name.startswith("i") else 0
+    return isinstance(value, int) and lowest <= value < 2**bits
+
+
+def _as_raw(type_name: TypeName, value: float) -> float:
+    """Return the raw value as decoding gives it: manuals write 0xFFFF for what an i16 reads as -1."""
+    if type_name == "f32":
+        return float(struct.unpack(">f", struct.pack(">f", value))[0])
+    bits = 8 * struct.calcsize(f">{STRUCT_LETTERS[type_name]}")
+    wrapped = type_name.startswith("i") and value >= 2 ** (bits - 1)
+    return value - 2**bits if wrapped else value
+
+
+def _faults(path: Path, text: str, faults: dict[str, _Fault]) -> dict[int, FaultMeaning]:
+    meanings = {}
+    for code, fault in faults.items():
+        try:
+            meanings[int(code, 0)] = FaultMeaning(words=fault.words, check=fault.check)
+        except ValueError as error:
+            place = where(path, text, ("fault", code))
+            raise RegisterMapError(f"{place}: a fault code is a whole number, not {code!r}") from error
+    return meanings
