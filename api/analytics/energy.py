@@ -112,19 +112,18 @@ def _midnight_utc_ms(day: date, zone: ZoneInfo) -> int:
 
 
 def _week(start_utc_ms: int, end_utc_ms: int, total: pd.Series[float], density_kg_m3: float) -> EnergyWeek:
-    volume_m3, paired_kwh = float(total["volume_m3"]), float(total["paired_energy_kwh"])
     work_kwh = density_kg_m3 * STANDARD_GRAVITY_M_S2 * float(total["volume_head_m4"]) / 3.6e6
     return EnergyWeek(
         start_utc_ms=start_utc_ms,
         end_utc_ms=end_utc_ms,
         energy_kwh=float(total["energy_kwh"]),
-        volume_m3=volume_m3,
-        kwh_per_m3=_ratio(paired_kwh, volume_m3),
+        volume_m3=float(total["volume_m3"]),
+        kwh_per_m3=_ratio(float(total["paired_energy_kwh"]), float(total["paired_volume_m3"])),
         running_h=float(total["seconds_running"]) / 3600,
         starts=round(float(total["starts"])),
         share_with_readings=float(total["seconds_seen"]) * 1000 / (end_utc_ms - start_utc_ms),
-        mean_head_m=_ratio(float(total["volume_head_m4"]), volume_m3),
-        efficiency=_ratio(work_kwh, paired_kwh),
+        mean_head_m=_ratio(float(total["volume_head_m4"]), float(total["lifted_volume_m3"])),
+        efficiency=_ratio(work_kwh, float(total["lifted_energy_kwh"])),
     )
 
 

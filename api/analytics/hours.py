@@ -29,6 +29,9 @@ TIME_COLUMNS: Final = (
     "energy_kwh",
     "volume_m3",
     "paired_energy_kwh",
+    "paired_volume_m3",
+    "lifted_energy_kwh",
+    "lifted_volume_m3",
     "volume_head_m4",
     "readings",
 )
@@ -53,8 +56,9 @@ def hour_rows(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
     - ``seconds_seen`` [s], ``seconds_running`` [s]: between readings no further apart than the gap limit;
     - ``starts``: beginnings seen, by the drive's counter where it has one;
     - ``energy_kwh``, ``volume_m3``: by the trapezoid rule over that time, split at the hour;
-    - ``paired_energy_kwh``: the part of the energy during which flow was known too, for ratios;
-    - ``volume_head_m4``: integral of flow times head [m3 m], the work done on the water over weight;
+    - ``paired_energy_kwh``, ``paired_volume_m3``: over the time in which power and flow were both known;
+    - ``lifted_energy_kwh``, ``lifted_volume_m3``, ``volume_head_m4`` (integral of flow times head [m3 m]):
+      over the time in which power, flow and head were all known;
     - ``<channel>_min/_max/_sum/_count`` over all readings (NaN minimum and maximum where there is none);
     - ``n_trusted`` and sums over trusted readings, n in rpm, q in m3/h, h in m, p in W: ``sum_n2q`` is the
       sum of n² q. ``sum_hh`` to ``sum_pq`` are second moments, from which scatter is told;
@@ -112,13 +116,19 @@ def _integrals(frame: pd.DataFrame, times: IntArray, limit_ms: float) -> pd.Data
     head = np.interp(grid, times, frame["head_m"].to_numpy())
     energy_kwh = _trapezoid(power, seconds) / JOULES_A_KWH
     volume_m3 = _trapezoid(flow, seconds) / 3600
+    volume_head_m4 = _trapezoid(flow * head, seconds) / 3600
+    paired = ~np.isnan(energy_kwh + volume_m3)
+    lifted = paired & ~np.isnan(volume_head_m4)
     columns = {
         "seconds_seen": seconds,
         "seconds_running": seconds * running(frame)[before],
         "energy_kwh": np.nan_to_num(energy_kwh),
         "volume_m3": np.nan_to_num(volume_m3),
-        "paired_energy_kwh": np.where(np.isnan(volume_m3), 0.0, np.nan_to_num(energy_kwh)),
-        "volume_head_m4": np.nan_to_num(_trapezoid(flow * head, seconds)) / 3600,
+        "paired_energy_kwh": np.where(paired, energy_kwh, 0.0),
+        "paired_volume_m3": np.where(paired, volume_m3, 0.0),
+        "lifted_energy_kwh": np.where(lifted, energy_kwh, 0.0),
+        "lifted_volume_m3": np.where(lifted, volume_m3, 0.0),
+        "volume_head_m4": np.where(lifted, volume_head_m4, 0.0),
     }
     return _by_hour(grid[:-1], columns)
 
