@@ -1,0 +1,77 @@
+"""All fast rules over one pump's readings."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding
+from api.analytics.states.drive_fault import drive_faults
+from api.analytics.states.frozen import frozen_readings
+from api.analytics.states.gas import gas_bursts
+from api.analytics.states.hunting import hunting
+from api.analytics.states.joining import join
+from api.analytics.states.no_flow import no_flow_findings
+from api.analytics.states.own_curve import OwnCurve
+from api.analytics.states.starts import repeated_starts
+from api.analytics.states.track import Mask, Track, track_of
+
+LEAD_IN_S: Final = 26 * 3600
+"""Readings to give before the time that matters [s]: a day tells how still this pump's readings are."""
+
+
+def fast_findings(
+    frame: pd.DataFrame,
+    curve: OwnCurve | None,
+    facts: PumpFacts,
+    *,
+    starts_habit_per_hour: float | None = None,
+) -> list[Finding]:
+    """Return what one pump's readings say is wrong now or was wrong then, joined, in time order.
+
+    ``frame`` has an ascending int64 index ``time_utc_ms`` and the quantities as columns, 1 s to 5 min
+    apart; a gap is evidence of nothing. Dry running, closed discharge and gas are judged against
+    ``curve``, the pump's own; without one, gas against recent behaviour, the other two not at all.
+    ``starts_habit_per_hour`` is the 99th percentile of this pump's healthy hours.
+
+    Long histories may be given in pieces, each with :data:`LEAD_IN_S` of the readings before it, and the
+    results joined by :func:`~api.analytics.states.joining.join`.
+    """
+    return join(fast_episodes(frame, curve, facts, starts_habit_per_hour=starts_habit_per_hour))
+
+
+def fast_episodes(
+    frame: pd.DataFrame,
+    curve: OwnCurve | None,
+    facts: PumpFacts,
+    *,
+    starts_habit_per_hour: float | None = None,
+) -> list[Finding]:
+    """Return the same before joining: a finding an episode, so that ``join`` can count them exactly."""
+    if len(frame) < 3:
+        return drive_faults(track_of(frame, facts), facts) if len(frame) else []
+    track = track_of(frame, facts)
+    faults = drive_faults(track, facts)
+    no_flow = no_flow_findings(track, curve, facts)
+    swings = hunting(track)
+    frozen = frozen_readings(track, facts)
+    explained = _readings_of(track, [*no_flow, *swings, *frozen])
+    return [
+        *faults,
+        *no_flow,
+        *swings,
+        *frozen,
+        *repeated_starts(track, facts, starts_habit_per_hour),
+        *gas_bursts(track, curve, facts, explained),
+    ]
+
+
+def _readings_of(track: Track, findings: list[Finding]) -> Mask:
+    within = np.zeros(len(track), dtype=np.bool_)
+    for finding in findings:
+        first, last = np.searchsorted(track.time_utc_ms, [finding.first_utc_ms, finding.last_utc_ms])
+        within[first : last + 1] = True
+    return within

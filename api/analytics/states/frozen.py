@@ -1,0 +1,99 @@
+"""Readings that stand still while the pump runs: the drive answers, but with yesterday's news."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding, Kind, Priority
+from api.analytics.states.own_curve import Floats
+from api.analytics.states.saying import alone, episode
+from api.analytics.states.track import Mask, Stretch, Track, held, seconds, stretches
+
+CHANNELS: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
+_SHORTEST_S: Final = 30 * 60.0
+_TIMES_HABIT: Final = 3.0
+"""Coarse steps at constant speed repeat by nature: a freeze is several times the longest such rest."""
+_FEWEST_CHANNELS: Final = 3
+_HABIT_READINGS: Final = 60
+_HABIT_S: Final = 24 * 3600.0
+_ROUNDING: Final = 1e-9
+"""The mean of equal values differs from them in the last digits."""
+
+
+def frozen_readings(track: Track, facts: PumpFacts) -> list[Finding]:
+    """Return the stretches in which no channel moved, for longer than the pump's readings ever rest.
+
+    The habit is that of the day of running readings before (``_HABIT_S``); without an hour of them
+    nothing is claimed, since nothing is known of how this drive's readings move.
+    """
+    reported = [name for name in CHANNELS if np.isfinite(track[name]).any()]
+    if len(reported) < _FEWEST_CHANNELS or len(track) < 2:
+        return []
+    still = _still(track, reported)
+    long = held(track, _with_the_reading_before(still), _SHORTEST_S)
+    if not long:
+        return []
+    return [
+        _finding(track, stretch, len(reported), rest_s)
+        for stretch in long
+        if (rest_s := _longest_rest_s(track, still, stretch)) is not None
+        and seconds(track, stretch) >= _TIMES_HABIT * rest_s
+    ]
+
+
+def _still(track: Track, reported: list[str]) -> Mask:
+    """Return where every reported channel equals the reading before, (n,), within a piece and a run."""
+    still = np.zeros(len(track), dtype=np.bool_)
+    still[1:] = track.running[1:] & track.running[:-1] & (np.diff(track.piece) == 0)
+    for name in reported:
+        still[1:] &= _equal(track[name][1:], track[name][:-1])
+    return still
+
+
+def _equal(values: Floats, before: Floats) -> Mask:
+    same = np.abs(values - before) <= _ROUNDING * np.abs(values)
+    return same | (np.isnan(values) & np.isnan(before))
+
+
+def _with_the_reading_before(still: Mask) -> Mask:
+    """Return the mask with the reading added that the others equal."""
+    whole = still.copy()
+    whole[:-1] |= still[1:]
+    return whole
+
+
+def _longest_rest_s(track: Track, still: Mask, stretch: Stretch) -> float | None:
+    """Return the longest rest in the day of running before the stretch [s], None if too little ran."""
+    begin = track.time_utc_ms[stretch.first] - int(_HABIT_S * 1000)
+    first = int(np.searchsorted(track.time_utc_ms, begin))
+    before = np.zeros(len(track), dtype=np.bool_)
+    before[first : stretch.first] = True
+    if np.count_nonzero(before & track.running) < _HABIT_READINGS:
+        return None
+    rests = [seconds(track, rest) + track.interval_s for rest in stretches(track, still & before)]
+    return max(rests, default=0.0)
+
+
+def _finding(track: Track, stretch: Stretch, channels: int, rest_s: float) -> Finding:
+    return episode(
+        track,
+        stretch,
+        kind=Kind.FROZEN_READING,
+        priority=Priority.SOON,
+        effect=seconds(track, stretch) / 3600,
+        effect_unit="h",
+        evidence={
+            "episodes": 1.0,
+            "longest_h": seconds(track, stretch) / 3600,
+            "channels_unchanged": float(channels),
+            "longest_rest_before_s": rest_s,
+        },
+        causes=(
+            alone("drive_or_gateway_repeats_old_values", weight=0.7),
+            alone("wrong_register", weight=0.3),
+        ),
+        checks=("compare_with_drive_panel", "restart_gateway", "register_addresses"),
+    )

@@ -1,0 +1,153 @@
+"""A pump that turns and moves nothing: dry, or against a closed discharge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from api.analytics.facts import Provenance, PumpFacts
+from api.analytics.finding import Finding, Kind, Priority
+from api.analytics.states.own_curve import Floats, OwnCurve, usual_flow_over_speed
+from api.analytics.states.saying import alone, episode
+from api.analytics.states.track import (
+    Mask,
+    Stretch,
+    Track,
+    held,
+    seconds_since_start,
+    without_single_holes,
+)
+
+_NO_FLOW_SHARE: Final = 0.03
+"""Flow below this share of the usual one is none: flow meters read no truer near zero (prototype)."""
+_NO_FLOW_SHARE_ESTIMATED: Final = 0.08
+"""A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
+_DRY_POWER_SHARE: Final = 0.6
+"""Of zero-flow power at this speed: water in the casing takes at least this to stir (prototype)."""
+_DRY_HEAD_SHARE: Final = 0.4
+_DRY_POWER_SHARE_WITH_HEAD: Final = 0.85
+_CLOSED_HEAD_SHARE: Final = 0.75
+"""Of shutoff head: below it, the flow meter says none but the water is going somewhere."""
+_CLOSED_POWER_SHARE: Final = 1.3
+_DRY_HOLD_S: Final = 20.0
+_CLOSED_HOLD_S: Final = 100.0
+_AFTER_START_S: Final = 20.0
+"""Water in a long pipe needs this long to get moving (common practice)."""
+_LOWEST_SPEED_SHARE: Final = 0.25
+"""Of rated or top speed: below it, losses swamp what the water takes, so power proves nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _NoFlow:
+    """Shares [-] of the usual flow, of zero-flow power and of shutoff head, each (n,)."""
+
+    flow: Floats
+    power: Floats
+    head: Floats
+    judged: Mask
+
+
+def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> list[Finding]:
+    """Return the episodes of dry running and of a closed discharge; none where there is no own curve.
+
+    Zero-flow power and shutoff head at the speed are the curve's, extrapolated to no flow.
+    """
+    if curve is None or not np.isfinite(track["flow_m3h"]).any():
+        return []
+    shares = _shares(track, curve, facts)
+    limit = _NO_FLOW_SHARE if facts.flow is Provenance.MEASURED else _NO_FLOW_SHARE_ESTIMATED
+    still = shares.judged & (shares.flow <= limit)
+    dry = without_single_holes(track, still & _is_dry(shares, facts))
+    closed = without_single_holes(track, still & ~dry & _is_closed(shares, facts))
+    return [
+        *(_dry(track, stretch, shares) for stretch in held(track, dry, _DRY_HOLD_S)),
+        *(_closed(track, stretch, shares) for stretch in held(track, closed, _CLOSED_HOLD_S)),
+    ]
+
+
+def no_flow_mask(track: Track, curve: OwnCurve, facts: PumpFacts) -> Mask:
+    """Return where the pump turns and moves next to nothing, (n,)."""
+    shares = _shares(track, curve, facts)
+    return shares.judged & (shares.flow <= _NO_FLOW_SHARE_ESTIMATED)
+
+
+def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
+    speed = np.where(track.running, track["speed_rpm"], np.nan)
+    top = facts.rated_speed_rpm or (np.nanmax(speed) if track.running.any() else np.nan)
+    usual = usual_flow_over_speed(curve)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return _NoFlow(
+            flow=track["flow_m3h"] / (usual * speed),
+            power=track["power_w"] / np.maximum(curve.power_w(0.0, speed), 1e-9),
+            head=track["head_m"] / np.maximum(curve.head_m(0.0, speed), 1e-9),
+            judged=(seconds_since_start(track) >= _AFTER_START_S) & (speed >= _LOWEST_SPEED_SHARE * top),
+        )
+
+
+def _is_dry(shares: _NoFlow, facts: PumpFacts) -> Mask:
+    by_power = shares.power < _DRY_POWER_SHARE
+    if facts.head is not Provenance.MEASURED:
+        return by_power
+    return by_power | ((shares.head < _DRY_HEAD_SHARE) & (shares.power < _DRY_POWER_SHARE_WITH_HEAD))
+
+
+def _is_closed(shares: _NoFlow, facts: PumpFacts) -> Mask:
+    by_power = shares.power < _CLOSED_POWER_SHARE
+    if facts.head is not Provenance.MEASURED:
+        return by_power
+    return by_power & ~(shares.head < _CLOSED_HEAD_SHARE)
+
+
+def _evidence(shares: _NoFlow, stretch: Stretch, track: Track) -> dict[str, float]:
+    part = stretch.readings
+    return {
+        "episodes": 1.0,
+        "flow_share_of_usual": _middle(shares.flow[part]),
+        "power_share_of_zero_flow_power": _middle(shares.power[part]),
+        "head_share_of_shutoff_head": _middle(shares.head[part]),
+        "speed_rpm": _middle(track["speed_rpm"][part]),
+    }
+
+
+def _middle(values: Floats) -> float:
+    """Return the median of what is there, NaN if nothing is."""
+    present = values[np.isfinite(values)]
+    return float(np.median(present)) if len(present) else float("nan")
+
+
+def _dry(track: Track, stretch: Stretch, shares: _NoFlow) -> Finding:
+    evidence = _evidence(shares, stretch, track)
+    return episode(
+        track,
+        stretch,
+        kind=Kind.DRY_RUNNING,
+        priority=Priority.URGENT,
+        effect=evidence["power_share_of_zero_flow_power"] - 1.0,
+        evidence=evidence,
+        causes=(
+            alone("suction_lost", weight=0.5),
+            alone("system_drained", weight=0.3),
+            alone("coupling_or_shaft_parted", weight=0.2),
+        ),
+        checks=("stop_the_pump", "fill_pressure", "suction_valve_open", "vent_casing", "coupling_turns"),
+    )
+
+
+def _closed(track: Track, stretch: Stretch, shares: _NoFlow) -> Finding:
+    evidence = _evidence(shares, stretch, track)
+    return episode(
+        track,
+        stretch,
+        kind=Kind.CLOSED_DISCHARGE,
+        priority=Priority.URGENT,
+        effect=evidence["flow_share_of_usual"] - 1.0,
+        evidence=evidence,
+        causes=(
+            alone("valve_closed", weight=0.6),
+            alone("check_valve_held_shut", weight=0.2),
+            alone("all_control_valves_shut", weight=0.2),
+        ),
+        checks=("walk_discharge_valves", "check_valve", "control_valve_positions", "casing_temperature"),
+    )
