@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
 from collector.quantities import QUANTITY_NAMES
+from collector.store import HOUR_MS, Store
+
+HOUR_LEAD_MS: Final = 2 * HOUR_MS
+"""An hour row needs the readings of an hour before and after it; one more for stretches across both."""
 
 
 def frame_of(rows: Sequence[tuple[Any, ...]], columns: Sequence[str] = QUANTITY_NAMES) -> pd.DataFrame:
@@ -17,3 +21,17 @@ def frame_of(rows: Sequence[tuple[Any, ...]], columns: Sequence[str] = QUANTITY_
     numbers = np.array(rows, dtype=np.float64).reshape(len(rows), len(columns) + 1)
     index = pd.Index(numbers[:, 0].astype(np.int64), name="time_utc_ms")
     return pd.DataFrame(numbers[:, 1:], index=index, columns=list(columns))
+
+
+def frame_between(
+    store: Store, pump: str, start_utc_ms: int, end_utc_ms: int, columns: Sequence[str] = QUANTITY_NAMES
+) -> pd.DataFrame:
+    """Return a pump's readings from start up to end (exclusive) as a frame."""
+    return frame_of(store.rows(pump, start_utc_ms, end_utc_ms, columns), columns)
+
+
+def usual_interval_s(frame: pd.DataFrame) -> float | None:
+    """Return the median time between readings [s], ``None`` for fewer than three."""
+    if len(frame) < 3:
+        return None
+    return float(np.median(np.diff(frame.index.to_numpy()))) / 1000

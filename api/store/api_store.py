@@ -146,13 +146,13 @@ def write_mark(connection: Connection, name: str, value: str) -> None:
 
 
 def write_curve(
-    connection: Connection,
-    pump: str,
-    baseline_from_utc_ms: int,
-    learned_utc_ms: int,
-    document: dict[str, Any],
+    connection: Connection, pump: str, baseline_from_utc_ms: int, learned_utc_ms: int, document: dict[str, Any]
 ) -> None:
-    """Write the curve of a baseline. A baseline that has one already keeps it (IntegrityError)."""
+    """Write the curve of a baseline. It replaces a provisional one; a full one stays (StoreError)."""
+    place = (CURVE.c.pump == pump, CURVE.c.baseline_from_utc_ms == baseline_from_utc_ms)
+    before = connection.execute(select(CURVE.c.document).where(*place)).scalar()
+    if before is not None and json.loads(before).get("is_provisional"):
+        connection.execute(delete(CURVE).where(*place))
     connection.execute(
         insert(CURVE).values(
             pump=pump,

@@ -158,12 +158,19 @@ def test_the_newest_curve_is_given_and_the_older_kept(store: ApiStore) -> None:
     assert store.curve_document("P1", 0) == {"a": 1.0}
 
 
-def test_a_baseline_is_never_overwritten(store: ApiStore) -> None:
+def test_a_provisional_curve_is_replaced_by_a_better_one(store: ApiStore) -> None:
     with store.write() as connection:
-        write_curve(connection, "P1", 0, 5, {"a": 1.0})
+        write_curve(connection, "P1", 0, 5, {"a": 1.0, "is_provisional": True})
+        write_curve(connection, "P1", 0, 9, {"a": 3.0, "is_provisional": False})
+    assert store.curve_document("P1", 0) == {"a": 3.0, "is_provisional": False}
+
+
+def test_a_full_baseline_is_never_overwritten(store: ApiStore) -> None:
+    with store.write() as connection:
+        write_curve(connection, "P1", 0, 5, {"a": 1.0, "is_provisional": False})
     with pytest.raises(StoreError), store.write() as connection:
         write_curve(connection, "P1", 0, 9, {"a": 3.0})
-    assert store.curve_document("P1") == {"a": 1.0}
+    assert store.curve_document("P1") == {"a": 1.0, "is_provisional": False}
 
 
 def test_a_step_that_fails_half_way_leaves_nothing(store: ApiStore) -> None:

@@ -1,0 +1,163 @@
+"""One pump, looked at again where its readings changed. Reads only: its result is written by another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import pandas as pd
+
+from api.analysis.fast_look import FastLook, fast_look
+from api.analysis.frames import HOUR_LEAD_MS, frame_between, usual_interval_s
+from api.analysis.hours_to_renew import Span, spans_to_renew
+from api.analytics.curve import Curve, baseline_start_utc_ms, learn_curve
+from api.analytics.drift import slow_findings
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding
+from api.analytics.hours import hour_rows
+from api.store.api_store import ApiStore
+from collector.store import HOUR_MS, Store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpMark:
+    """How far a pump's analysis has come: the readings' mark, the closed hours and the events it knew."""
+
+    readings: int = 0
+    closed_until_utc_ms: int = 0
+    events: int = 0
+    interval_s: float | None = None
+    starts_habit_per_hour: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpResult:
+    """What a pass found: hour rows to replace, a curve if one was learned, findings of each look."""
+
+    pump: str
+    mark: PumpMark
+    renewed_hours: list[int] = field(default_factory=list)
+    hours: pd.DataFrame | None = None
+    learned: Curve | None = None
+    baseline_from_utc_ms: int = 0
+    slow: list[Finding] | None = None
+    """``None`` when no closed hour changed, so that there was nothing to look at again."""
+    fast: FastLook
+
+
+def look_again(
+    store: Store, api_store: ApiStore, facts: PumpFacts, mark: PumpMark, touched: Sequence[int]
+) -> PumpResult:
+    """Work out what the touched hours [ms UTC] of a pump change; a function of what is stored alone."""
+    spans = spans_to_renew(touched)
+    ends = store.span(facts.pump)
+    if ends is None:
+        return PumpResult(pump=facts.pump, mark=mark, fast=fast_look(store, facts, spans, None))
+    new_hours = pd.concat([_rows_of(store, facts, span) for span in spans])
+    closed_until = ends[1] - ends[1] % HOUR_MS
+    new_mark = replace(
+        mark,
+        closed_until_utc_ms=closed_until,
+        events=len(facts.events),
+        interval_s=facts.interval_s,
+    )
+    slow = _SlowLook(spans, new_hours, closed_until)
+    if _nothing_closed(api_store, facts.pump, slow, mark, new_mark):
+        curve = curve_of(api_store, facts)
+        return PumpResult(
+            pump=facts.pump,
+            mark=new_mark,
+            renewed_hours=slow.renewed,
+            hours=new_hours,
+            fast=fast_look(store, facts, spans, curve, mark.starts_habit_per_hour),
+        )
+    return _look_at_all(store, api_store, facts, new_mark, slow, ends)
+
+
+@dataclass(frozen=True, slots=True)
+class _SlowLook:
+    spans: list[Span]
+    new_hours: pd.DataFrame
+    closed_until_utc_ms: int
+
+    @property
+    def renewed(self) -> list[int]:
+        return [hour for span in self.spans for hour in range(span.start_utc_ms, span.end_utc_ms, HOUR_MS)]
+
+    @property
+    def new_closed(self) -> pd.DataFrame:
+        return self.new_hours[self.new_hours.index < self.closed_until_utc_ms]
+
+
+def _look_at_all(
+    store: Store,
+    api_store: ApiStore,
+    facts: PumpFacts,
+    mark: PumpMark,
+    slow: _SlowLook,
+    ends: tuple[int, int],
+) -> PumpResult:
+    stored = api_store.hours(facts.pump)
+    hours = pd.concat([stored.drop(index=slow.renewed, errors="ignore"), slow.new_hours]).sort_index()
+    closed = hours[hours.index < slow.closed_until_utc_ms]
+    before = curve_of(api_store, facts)
+    learned = learn_curve(closed, facts) if before is None or before.is_provisional else None
+    curve = learned or before
+    # With a curve of its own, or the full one, a pump's past may say more than it did without.
+    knows_more = curve is not None and (before is None or before.is_provisional != curve.is_provisional)
+    spans = _all_history(ends) if knows_more else slow.spans
+    habit = _starts_habit_per_hour(closed, curve)
+    return PumpResult(
+        pump=facts.pump,
+        mark=replace(mark, starts_habit_per_hour=habit),
+        renewed_hours=slow.renewed,
+        hours=slow.new_hours,
+        learned=learned,
+        baseline_from_utc_ms=baseline_start_utc_ms(facts),
+        slow=slow_findings(closed, curve, facts),
+        fast=fast_look(store, facts, spans, curve, habit),
+    )
+
+
+def _starts_habit_per_hour(closed: pd.DataFrame, curve: Curve | None) -> float | None:
+    """Return the starts an hour [1/h] that 99 % of the baseline's hours stay within."""
+    if curve is None:
+        return None
+    baseline = closed.loc[curve.first_hour_utc_ms : curve.last_hour_utc_ms, "starts"]
+    return float(baseline.quantile(0.99))
+
+
+def curve_of(api_store: ApiStore, facts: PumpFacts) -> Curve | None:
+    """Return the stored curve of the pump's present baseline."""
+    document = api_store.curve_document(facts.pump, baseline_start_utc_ms(facts))
+    return None if document is None else Curve.from_dict(document)
+
+
+def _rows_of(store: Store, facts: PumpFacts, span: Span) -> pd.DataFrame:
+    frame = frame_between(store, facts.pump, span.start_utc_ms - HOUR_LEAD_MS, span.end_utc_ms + HOUR_LEAD_MS)
+    rows = hour_rows(frame, facts)
+    return rows[(rows.index >= span.start_utc_ms) & (rows.index < span.end_utc_ms)]
+
+
+def _nothing_closed(
+    api_store: ApiStore, pump: str, slow: _SlowLook, mark: PumpMark, new_mark: PumpMark
+) -> bool:
+    """Return whether no closed hour is new or other than stored; the open one changes with each reading."""
+    if (mark.closed_until_utc_ms, mark.events) != (new_mark.closed_until_utc_ms, new_mark.events):
+        return False
+    new = slow.new_closed
+    first, last = slow.spans[0].start_utc_ms, slow.spans[-1].end_utc_ms
+    stored = api_store.hours(pump, first, last).reindex(index=new.index, columns=new.columns)
+    return bool(stored.equals(new))
+
+
+def _all_history(ends: tuple[int, int]) -> list[Span]:
+    return spans_to_renew(range(ends[0] - ends[0] % HOUR_MS, ends[1] + 1, HOUR_MS))
+
+
+def interval_seen_s(store: Store, pump: str) -> float | None:
+    """Return the usual time between a pump's first readings [s], for a pump whose interval is not stated."""
+    ends = store.span(pump)
+    if ends is None:
+        return None
+    return usual_interval_s(frame_between(store, pump, ends[0], ends[0] + 24 * HOUR_MS, columns=()))

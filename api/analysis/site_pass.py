@@ -1,0 +1,127 @@
+"""A site's pass: which pumps changed, each looked at (in parallel where it pays), results written."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from typing import Final
+
+from api.analysis.facts_of_site import pump_facts, stated_interval_s
+from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again
+from api.analysis.write_result import Ends, read_mark, write_result
+from api.analytics.facts import PumpFacts
+from api.store.api_store import END_OF_TIME_MS, ApiStore, open_api_store
+from collector.clock import Clock
+from collector.site import Pump, Site
+from collector.store import Store, Touched, open_store
+
+HOURS_WORTH_PROCESSES: Final = 2000
+"""Below this many touched hours over all pumps, starting processes costs more than it saves."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnalysisReport:
+    """What a pass did: pumps looked at, hours renewed, findings that changed."""
+
+    pumps: int
+    hours: int
+    changed_findings: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PumpTask:
+    """One pump to look at: all that another process needs to know besides the database."""
+
+    facts: PumpFacts
+    mark: PumpMark
+    touched: Sequence[int]
+
+
+def analyse_site(
+    site: Site,
+    store: Store,
+    api_store: ApiStore,
+    clock: Clock,
+    progress: Callable[[int, int], None] | None = None,
+) -> AnalysisReport:
+    """Bring hour rows, curves and findings up to date with the stored readings.
+
+    A pass that dies leaves each pump either done or as it was; the next pass goes on from there.
+    ``progress`` is told (pumps done, pumps to do).
+
+    Raises
+    ------
+    collector.store.StoreError
+        When the database cannot be read or written.
+    collector.registers.RegisterMapError
+        When a register map of the site cannot be read.
+    """
+    tasks = tasks_of(site, store, api_store)
+    changed = 0
+    for done, result in enumerate(_results(site, store, api_store, tasks), start=1):
+        changed += write_result(api_store, result, _ends(store, result), clock.now_utc_ms())
+        if progress is not None:
+            progress(done, len(tasks))
+    hours = sum(len(task.touched) for task in tasks)
+    return AnalysisReport(pumps=len(tasks), hours=hours, changed_findings=changed)
+
+
+def tasks_of(site: Site, store: Store, api_store: ApiStore) -> list[PumpTask]:
+    """Return the site's pumps of which something changed since their own last pass."""
+    answers: dict[int, Touched] = {}
+    tasks = []
+    for pump in site.pumps:
+        mark = read_mark(api_store, pump.name)
+        if mark.readings not in answers:
+            answers[mark.readings] = store.touched_hours(mark.readings)
+        touched = answers[mark.readings]
+        if hours := touched.hours.get(pump.name):
+            new_mark = replace(mark, readings=touched.mark)
+            tasks.append(
+                PumpTask(facts=_facts(site, pump, store, api_store, mark), mark=new_mark, touched=hours)
+            )
+    return tasks
+
+
+def _facts(site: Site, pump: Pump, store: Store, api_store: ApiStore, mark: PumpMark) -> PumpFacts:
+    seen = mark.interval_s
+    if seen is None and stated_interval_s(site, pump) is None:
+        seen = interval_seen_s(store, pump.name)
+    return pump_facts(site, pump, events=api_store.events(pump.name), interval_s=seen)
+
+
+def _results(
+    site: Site, store: Store, api_store: ApiStore, tasks: Sequence[PumpTask]
+) -> Iterator[PumpResult]:
+    processes = min(os.cpu_count() or 1, len(tasks))
+    if processes < 2 or sum(len(task.touched) for task in tasks) < HOURS_WORTH_PROCESSES:
+        for task in tasks:
+            yield look_again(store, api_store, task.facts, task.mark, task.touched)
+        return
+    # A forked copy of an open database connection is not safe to use, so each process starts afresh.
+    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
+        for future in as_completed([pool.submit(look_elsewhere, site.database_url, task) for task in tasks]):
+            yield future.result()
+
+
+def look_elsewhere(url: str, task: PumpTask) -> PumpResult:
+    """Look at one pump in a process of its own, with its own connections."""
+    store, api_store = open_store(url), open_api_store(url)
+    try:
+        return look_again(store, api_store, task.facts, task.mark, task.touched)
+    finally:
+        store.close()
+        api_store.close()
+
+
+def _ends(store: Store, result: PumpResult) -> Ends:
+    span = store.span(result.pump)
+    last_reading = span[1] if span else 0
+    spans = result.fast.spans
+    start = max(last_reading, spans[0].start_utc_ms if spans else 0)
+    failures = store.failures(result.pump, start, END_OF_TIME_MS)
+    last_scan = max([last_reading, *(item.time_utc_ms for item in failures)])
+    return Ends(reading_utc_ms=last_reading, scan_utc_ms=last_scan)
