@@ -1,0 +1,236 @@
+"""Quantities over time, one under the other, with findings as intervals and service marks."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dashboards.display import DisplayUnit, number, unit_for_range
+from dashboards.figures.plot import (
+    Figure,
+    Json,
+    Table,
+    as_text,
+    axis,
+    frame,
+    nothing,
+    numbers,
+    rows_of,
+    thinned,
+)
+from dashboards.figures.theme import THEMES, Scheme, Theme, priority_colour
+from dashboards.moments import axis_times
+from dashboards.views import FindingSpan, ServiceMark, TrendPicture, TrendSeries
+from dashboards.wording import plain
+from dashboards.wording.kinds import kind_words
+from dashboards.wording.terms import PRIORITIES, PRIORITY_MARKS, SERVICES, quantity_words
+
+_PANEL_PX: Final = 120
+_LANE_PX: Final = 26
+_GAP: Final = 0.035
+
+
+def trend_figure(picture: TrendPicture, scheme: Scheme = "light") -> Figure:
+    """Return the trend: a lane for each kind of finding on top, a panel for each quantity below."""
+    theme = THEMES[scheme]
+    if not any(np.isfinite(series.value).any() for series in picture.series):
+        return nothing("No readings in this range.", theme)
+    lanes = list(dict.fromkeys(span.kind for span in picture.findings))
+    units = [_unit(series, picture) for series in picture.series]
+    data: list[Json] = []
+    for place, (series, unit) in enumerate(zip(picture.series, units, strict=True)):
+        data += _panel(series, unit, place, picture, theme)
+    data += [_bar(span, picture, theme) for span in picture.findings]
+    return Figure(
+        data=tuple(data),
+        layout=_layout(picture, units, lanes, theme),
+        caption=_caption(picture),
+        table=_table(picture, units),
+    )
+
+
+def _unit(series: TrendSeries, picture: TrendPicture) -> DisplayUnit:
+    largest = float(np.nanmax(np.abs(series.value), initial=0.0)) if series.value.size else 0.0
+    return unit_for_range(series.quantity, picture.units, largest)
+
+
+def _axis_name(place: int) -> str:
+    return "y" if place == 0 else f"y{place + 1}"
+
+
+def _lane_axis(picture: TrendPicture) -> int:
+    return len(picture.series)
+
+
+def _panel(
+    series: TrendSeries, unit: DisplayUnit, place: int, picture: TrendPicture, theme: Theme
+) -> list[Json]:
+    step = thinned(series.time_utc_ms.size)
+    times = axis_times(series.time_utc_ms[step], picture.time_zone)
+    name = quantity_words(series.quantity).name
+    common: Json = {"type": "scatter", "mode": "lines", "x": times, "yaxis": _axis_name(place)}
+    common |= {"connectgaps": False, "showlegend": False}
+    line = {
+        **common,
+        "name": name,
+        "y": numbers(unit.convert(series.value[step])),
+        "line": {"color": theme.ink, "width": 1.3},
+        "hovertemplate": f"{name} %{{y}} {unit.label}<extra></extra>",
+    }
+    edge = {"color": theme.normal, "width": 0.6}
+    bounds = [
+        {**common, "y": numbers(unit.convert(bound[step])), "line": edge, "hoverinfo": "skip"}
+        for bound in (series.low, series.high)
+        if bound is not None
+    ]
+    return [*bounds, line]
+
+
+def _bar(span: FindingSpan, picture: TrendPicture, theme: Theme) -> Json:
+    """Return a finding as a bar in its lane; an active one reaches the end of what is shown."""
+    first = max(span.first_utc_ms, picture.start_utc_ms)
+    last = picture.end_utc_ms if span.is_active else span.last_utc_ms
+    words = (
+        f"{PRIORITY_MARKS.get(span.priority, '')} {kind_words(span.kind).title}"
+        f" ({PRIORITIES.get(span.priority, plain(span.priority)).lower()})"
+    )
+    return {
+        "type": "scatter",
+        "mode": "lines+markers",
+        "name": as_text(words),
+        "x": axis_times(np.array([first, max(last, first)], dtype=np.int64), picture.time_zone),
+        "y": [as_text(kind_words(span.kind).title)] * 2,
+        "yaxis": _axis_name(_lane_axis(picture)),
+        "line": {"color": priority_colour(theme, span.priority), "width": 7},
+        "marker": {"size": 7, "symbol": "square", "color": priority_colour(theme, span.priority)},
+        "hovertemplate": f"{as_text(words)}<br>%{{x}}<extra></extra>",
+        "showlegend": False,
+        "meta": f"finding {span.identity}",
+    }
+
+
+def _layout(picture: TrendPicture, units: list[DisplayUnit], lanes: list[str], theme: Theme) -> Json:
+    panels_px = _PANEL_PX * len(picture.series)
+    lanes_px = _LANE_PX * len(lanes) + (14 if lanes else 0)
+    height = panels_px + lanes_px + 60
+    top = panels_px / (panels_px + lanes_px)
+    axes: Json = {}
+    for place, (series, unit) in enumerate(zip(picture.series, units, strict=True)):
+        high = top - place * top / len(units)
+        domain = [max(0.0, high - top / len(units) + _GAP), high - (_GAP / 2 if lanes or place else 0)]
+        title = f"{quantity_words(series.quantity).name}<br>{unit.label}"
+        axes[f"yaxis{'' if place == 0 else place + 1}"] = axis(
+            "", theme, domain=domain, nticks=4, rangemode="tozero"
+        ) | {"title": {"text": title, "font": {"size": 12}, "standoff": 6}}
+    if lanes:
+        axes[f"yaxis{len(units) + 1}"] = _lane_scale(lanes, top, theme)
+    bottom = _axis_name(len(units) - 1)
+    return frame(
+        theme,
+        height,
+        xaxis=_time_axis(picture, theme, bottom),
+        shapes=[*_shades(picture, theme), *service_lines(picture.services, picture.time_zone, theme)],
+        annotations=service_notes(picture.services, picture.time_zone, theme),
+        hovermode="x",
+        **axes,
+    )
+
+
+def _lane_scale(lanes: list[str], top: float, theme: Theme) -> Json:
+    titles = [as_text(kind_words(kind).title) for kind in lanes]
+    return axis("", theme, domain=[top, 1], type="category", showgrid=False) | {
+        "categoryorder": "array",
+        "categoryarray": titles[::-1],
+        "range": [-0.5, len(titles) - 0.1],
+        "tickvals": titles,
+        "ticklabelposition": "inside top",
+        "automargin": False,
+        "fixedrange": True,
+        "tickfont": {"size": 12, "color": theme.ink},
+    }
+
+
+def _time_axis(picture: TrendPicture, theme: Theme, bottom: str) -> Json:
+    ends = np.array([picture.start_utc_ms, picture.end_utc_ms], dtype=np.int64)
+    return axis("", theme, type="date", anchor=bottom, range=axis_times(ends, picture.time_zone)) | {
+        "tickformatstops": [
+            {"dtickrange": [None, 86_399_999], "value": "%H:%M\n%d %b"},
+            {"dtickrange": [86_400_000, "M1"], "value": "%d %b\n%Y"},
+            {"dtickrange": ["M1", None], "value": "%b %Y"},
+        ]
+    }
+
+
+def _shades(picture: TrendPicture, theme: Theme) -> list[Json]:
+    """Return a pale shade over all panels for each finding that is more than information."""
+    shades = []
+    for span in picture.findings:
+        if span.priority == "information":
+            continue
+        last = picture.end_utc_ms if span.is_active else span.last_utc_ms
+        ends = np.array([max(span.first_utc_ms, picture.start_utc_ms), last], dtype=np.int64)
+        first_text, last_text = axis_times(ends, picture.time_zone)
+        shades.append(
+            {
+                "type": "rect",
+                "layer": "below",
+                "xref": "x",
+                "yref": "paper",
+                "x0": first_text,
+                "x1": last_text,
+                "y0": 0,
+                "y1": 1,
+                "fillcolor": priority_colour(theme, span.priority),
+                "opacity": 0.10,
+                "line": {"width": 0},
+            }
+        )
+    return shades
+
+
+def service_lines(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
+    """Return a dotted upright line for each thing that was done to the pump."""
+    line = {"color": theme.service, "width": 1.5, "dash": "dot"}
+    common: Json = {"type": "line", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "line": line}
+    return [common | {"x0": time, "x1": time} for time in _service_times(services, zone)]
+
+
+def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
+    """Return the words that stand on top of the service lines."""
+    times = _service_times(services, zone)
+    return [
+        {
+            "xref": "x",
+            "yref": "paper",
+            "x": time,
+            "y": 1,
+            "yanchor": "bottom",
+            "text": as_text(f"✚ {SERVICES.get(mark.kind, plain(mark.kind))}"),
+            "showarrow": False,
+            "font": {"size": 12, "color": theme.service},
+        }
+        for time, mark in zip(times, services, strict=True)
+    ]
+
+
+def _service_times(services: tuple[ServiceMark, ...], zone: str) -> list[str]:
+    return axis_times(np.array([mark.time_utc_ms for mark in services], dtype=np.int64), zone)
+
+
+def _caption(picture: TrendPicture) -> str:
+    names = ", ".join(quantity_words(series.quantity).name.lower() for series in picture.series)
+    count = len(picture.findings)
+    marked = f"{count} finding{'s' if count != 1 else ''} marked" if count else "no finding in this range"
+    return f"{names.capitalize()} of {picture.pump} over time, {marked}. Gaps are times without readings."
+
+
+def _table(picture: TrendPicture, units: list[DisplayUnit]) -> Table:
+    first = picture.series[0]
+    columns = ["Time"]
+    cells = [[time[:16] for time in axis_times(first.time_utc_ms, picture.time_zone)]]
+    for series, unit in zip(picture.series, units, strict=True):
+        if series.time_utc_ms.size == first.time_utc_ms.size:
+            columns.append(f"{quantity_words(series.quantity).name}, {unit.label}")
+            cells.append([number(value, 4) for value in unit.convert(series.value).tolist()])
+    return Table(columns=tuple(columns), rows=rows_of(cells))
