@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -16,6 +17,7 @@ BATCH_ROWS: Final = 5_000
 SEPARATORS: Final = (",", ";", "\t")
 _SAMPLE_BYTES: Final = 65_536
 _CHUNK_BYTES: Final = 1 << 18
+_SAVE_AS: Final = "save it as CSV in UTF-8"
 _OTHER_ENCODINGS: Final = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -70,7 +72,8 @@ class CsvFile:
         buffered = io.BufferedReader(self._file, _CHUNK_BYTES)
         self._text = io.TextIOWrapper(buffered, encoding="utf-8-sig", newline="")
         self._rows = csv.reader(self._text, delimiter=self.separator)
-        self.header = [name.strip() for name in self._next_row() or []]
+        with self._explained():
+            self.header = [name.strip() for name in next(self._rows, [])]
 
     def __enter__(self) -> CsvFile:
         return self
@@ -93,34 +96,33 @@ class CsvFile:
 
     def batches(self) -> Iterator[Batch]:
         """Give the rows below the header; empty lines are left out."""
-        batch = Batch(lines=[], rows=[])
-        while (row := self._next_row()) is not None:
-            if row:
-                batch.rows.append(row)
-                batch.lines.append(self._rows.line_num)
-            if len(batch.rows) == BATCH_ROWS:
-                yield batch
-                batch = Batch(lines=[], rows=[])
-        if batch.rows:
+        while (batch := self._next_batch()).lines:
             yield batch
 
-    def _next_row(self) -> list[str] | None:
+    def _next_batch(self) -> Batch:
+        batch = Batch(lines=[], rows=[])
+        with self._explained():
+            for row in self._rows:
+                if row:
+                    batch.rows.append(row)
+                    batch.lines.append(self._rows.line_num)
+                    if len(batch.rows) == BATCH_ROWS:
+                        break
+        return batch
+
+    @contextmanager
+    def _explained(self) -> Iterator[None]:
         try:
-            return next(self._rows, None)
+            yield
         except UnicodeDecodeError as error:
-            raise TrendLogError(f"{self.path}: is not UTF-8 text ({_where(self)}); {_SAVE_AS}") from error
+            raise TrendLogError(
+                f"{self.path}: is not UTF-8 text (after line {self._rows.line_num}); {_SAVE_AS}"
+            ) from error
         except csv.Error as error:
             raise TrendLogError(
                 f"{self.path}, line {self._rows.line_num}: no table row ({error}); look for a quote mark "
                 "that is never closed"
             ) from error
-
-
-_SAVE_AS: Final = "save it as CSV in UTF-8"
-
-
-def _where(file: CsvFile) -> str:
-    return f"after line {file._rows.line_num}"
 
 
 def _size(path: Path) -> int:

@@ -11,8 +11,9 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from collector.quantities import QUANTITY_NAMES, quantity
+from collector.toml_file import did_you_mean
 from collector.trend_log.csv_file import CsvFile
-from collector.trend_log.errors import TrendLogError, nearest
+from collector.trend_log.errors import TrendLogError
 from collector.trend_log.options import ColumnChoice, Decimal, ImportOptions
 from collector.trend_log.times import TimeReader
 from collector.trend_log.values import ColumnReader
@@ -96,7 +97,9 @@ def _time_place(file: CsvFile, wanted: str | None) -> int:
 
 def _place(file: CsvFile, header: str, where: str) -> int:
     if header not in file.header:
-        raise TrendLogError(f"{where}: {file.path} has no column {header!r}; {nearest(header, file.header)}")
+        raise TrendLogError(
+            f"{where}: {file.path} has no column {header!r}{did_you_mean(header, file.header)}"
+        )
     if file.header.count(header) > 1:
         raise TrendLogError(f"{where}: {file.path} has more than one column {header!r}; rename all but one")
     return file.header.index(header)
@@ -113,8 +116,8 @@ def _sources(file: CsvFile, choices: Iterable[ColumnChoice]) -> dict[str, tuple[
     for choice in choices:
         if choice.quantity not in QUANTITY_NAMES:
             raise TrendLogError(
-                f"--column: no quantity is named {choice.quantity!r}; "
-                + nearest(choice.quantity, QUANTITY_NAMES)
+                f"--column: no quantity is named {choice.quantity!r}"
+                + did_you_mean(choice.quantity, QUANTITY_NAMES)
             )
         if choice.quantity in chosen:
             raise TrendLogError(f"--column: {choice.quantity} is given twice")
