@@ -1,4 +1,4 @@
-"""Likely causes in words, as they stand in "likely ..."."""
+"""Likely causes in words, as they stand in "likely ...", and the reasons why nothing can be said."""
 
 from __future__ import annotations
 
@@ -11,56 +11,73 @@ from dashboards.wording import plain
 CAUSES: Final[dict[str, str]] = {
     "ring_leakage": "leakage past the wearing ring",
     "impeller_wear": "impeller wear",
-    "impeller_fouling": "a fouled impeller",
     "flow_meter_reads_low": "a flow meter that reads low",
     "flow_meter_reads_high": "a flow meter that reads high",
     "head_sensor_reads_low": "a head sensor that reads low",
     "head_sensor_reads_high": "a head sensor that reads high",
-    "head_sensor_shift": "a head sensor that has shifted",
-    "power_reading_shift": "a changed power reading",
-    "mechanical_drag": "mechanical drag",
-    "bearing_drag": "a failing bearing",
-    "seal_rub": "a rubbing seal",
-    "misalignment": "a misaligned coupling",
-    "fluid_density": "a fluid of another density (temperature or glycol)",
-    "fluid_change": "another fluid or temperature",
-    "viscosity_change": "a thicker fluid (cold or glycol)",
-    "gas": "gas in the water",
-    "gas_in_fluid": "gas in the water",
-    "air_in_system": "air in the system",
+    "power_reads_low": "a power reading that is too low",
+    "power_reads_high": "a power reading that is too high",
+    "mechanical_drag": "mechanical drag (bearing, seal or alignment)",
+    "fluid_changed": "another fluid: temperature or glycol content",
+    "valve_or_bypass_moved": "a valve or bypass that was moved",
+    "strainer_or_coil_loading": "a strainer, coil or filter that loads up",
+    "more_circuits_open": "more circuits that are open",
+    "not_in_learned_causes": "something that fits none of the known patterns",
+    "suction_lost": "loss of water at the suction",
+    "system_drained": "a drained system",
+    "coupling_or_shaft_parted": "a parted coupling or shaft",
+    "valve_closed": "a closed valve",
+    "check_valve_held_shut": "a check valve that is held shut",
+    "all_control_valves_shut": "control valves that are all shut at once",
+    "gas_in_water": "gas in the water",
     "cavitation": "cavitation (too little suction pressure)",
-    "suction_leak": "air drawn in at the suction side",
-    "loss_of_prime": "loss of prime",
-    "no_water": "no water at the suction",
-    "closed_suction": "a closed suction valve",
-    "broken_coupling": "a broken coupling",
-    "closed_valve": "a closed valve",
-    "stuck_check_valve": "a check valve that stays shut",
-    "blocked_strainer": "a blocked strainer",
-    "all_loads_closed": "all loads closed at once",
-    "valve_moved": "a valve that was moved",
-    "valve_opened": "a valve or bypass that was opened",
-    "valve_closed": "a valve that was closed",
-    "bypass_opened": "an opened bypass",
-    "setpoint_changed": "a changed setpoint",
-    "strainer_loading": "a strainer that loads up",
-    "coil_or_filter_loading": "a coil or filter that loads up",
-    "loop_tuning": "control that is tuned too sharply",
-    "sensor_location": "a pressure sensor in an unlucky place",
-    "valve_hunting": "a control valve that swings",
-    "schedule": "its schedule",
-    "lead_lag": "lead and lag pumps that take turns",
-    "short_cycling": "a load too small for the lowest speed",
     "trip_and_restart": "trips with automatic restart",
+    "short_cycling_control": "control that stops and starts the pump at small loads",
     "supply_dips": "dips in the supply voltage",
-    "stale_gateway": "a gateway that repeats old values",
+    "loop_too_fast": "a control loop that is tuned too fast",
+    "sensor_place_or_noise": "the place or the noise of the controlling sensor",
+    "pumps_or_valves_fight": "pumps or valves that work against each other",
+    "drive_or_gateway_repeats_old_values": "a drive or gateway that repeats old values",
     "wrong_register": "a register that is not a reading",
-    "drive_unpowered": "a drive without power",
-    "wiring": "wiring or a loose terminal",
-    "wrong_unit_number": "a changed unit number",
-    "other_master": "another master on the same line",
-    "drive_fault": "a fault that the drive itself reports",
+    "as_the_drive_manual_says": "what the drive's manual says of this code",
+    "left_by_recent_work": "something left by the recent work (valve, air, wiring, setting)",
+    "drive_without_power": "a drive without power",
+    "bus_cable_open": "an open bus cable or terminal",
+    "wrong_unit_or_settings": "a changed unit number or line setting",
+    "bus_noise_or_termination": "noise on the line or wrong end resistors",
+    "two_units_with_one_address": "two units with one address",
+    "gateway_or_adapter_down": "a gateway or adapter that is down",
+    "network_path": "a broken network path",
+    "drive_busy": "a drive that is busy",
+    "adapter_echo": "an adapter that echoes what is sent",
+    "provenance_contradicted": "readings that contradict what the site file says of their origin",
 }
+REASONS: Final[dict[str, str]] = {
+    "estimated_flow_or_head": (
+        "The drive computes flow or head from speed and power with a built-in curve, so every reading lies "
+        "on "
+        "that curve and wear can't show. Not assessable from this telemetry: make a field check."
+    ),
+    "unknown_provenance": (
+        "Nobody has stated yet whether flow and head are measured or computed by the drive. Until the site "
+        "file "
+        "says so, wear can't be judged."
+    ),
+    "channel_missing": "One of speed, power, flow and head is not read, and without it wear can't be judged.",
+    "baseline_too_short": (
+        "The pump's own curve is still being learned; it takes some weeks of running at usual loads."
+    ),
+    "outside_learned_region": (
+        "The pump runs where its own curve has not been learned, so there is nothing to compare with."
+    ),
+    "too_few_readings": "There are too few readings to compare with the pump's own curve.",
+    "provenance_contradicted": (
+        "The readings contradict what the site file says of their origin: flow and head behave as if the "
+        "drive "
+        "computed them, or as if it did not. Until that is cleared up, wear can't be judged."
+    ),
+}
+"""Whole sentences, for the only cause of a finding that says "can't be judged"."""
 
 
 def cause_words(names: Sequence[str]) -> str:

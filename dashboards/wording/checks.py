@@ -16,15 +16,17 @@ class CheckWords:
     cautions: tuple[str, ...] = ()
 
 
-_VALVES: Final = ("hot_pressure",)
+_WATER: Final = ("hot_pressure",)
 _HANDS: Final = ("lock_out", "stored_energy", "automatic_restart", "rotating_parts")
+_WIRES: Final = ("electrical", "stored_energy")
+_NEAR: Final = ("automatic_restart", "rotating_parts")
 
-CHECKS: Final[dict[str, CheckWords]] = {
+_PUMP: Final[dict[str, CheckWords]] = {
     "compare_gauges": CheckWords(
         "Read one and the same gauge at the suction and the discharge tap while the pump runs, and compare "
         "the "
         "difference with the head that the drive reports in the same minute.",
-        _VALVES,
+        _WATER,
     ),
     "shutoff_head_test": CheckWords(
         "If the gauges agree: a brief shutoff-head test. Close the discharge valve slowly, read both "
@@ -32,132 +34,130 @@ CHECKS: Final[dict[str, CheckWords]] = {
         "the speed, open again at once, and compare with the curve at that speed.",
         ("shutoff_limit", "hot_pressure"),
     ),
-    "inspect_ring_and_impeller": CheckWords(
-        (
-            "If the loss is real: plan to open the pump; measure the wearing-ring clearance, look at the "
-            "impeller."
-        ),
-        (*_HANDS, "hot_pressure"),
+    "make_field_check": CheckWords(
+        "Make a field check: gauge readings at suction and discharge with the gauges' heights, or a strap-on "
+        "flow meter, beside the drive's readings of the same minutes.",
+        _WATER,
     ),
-    "check_fluid": CheckWords(
-        "Check fluid temperature and glycol content: power goes with density, and with viscosity too."
-    ),
-    "check_power_meter": CheckWords(
-        "Compare the drive's power reading with a clamp meter, or its energy counter over an hour.",
-        ("electrical",),
-    ),
-    "check_scaling": CheckWords(
-        "Check whether units or scaling of the reading were changed in drive or map."
-    ),
-    "turn_by_hand": CheckWords(
+    "turn_shaft_by_hand": CheckWords(
         "Lock out, isolate, and turn the shaft by hand: it should move freely and evenly.", _HANDS
     ),
-    "listen_and_feel": CheckWords(
-        "Listen at both bearings and compare their temperature with a pump of the same kind.",
-        ("rotating_parts",),
-    ),
-    "check_alignment": CheckWords("Check coupling, alignment and seal for rubbing.", _HANDS),
-    "vent_casing": CheckWords(
-        "Vent the casing and the high points of the pipework until only water comes.", _VALVES
-    ),
-    "check_fill_pressure": CheckWords(
-        "Check the fill pressure at the suction with the pump running and standing: it must stay above "
-        "what the "
-        "top of the system needs.",
-        _VALVES,
-    ),
-    "check_air_separator": CheckWords("Check air separator, automatic vents and expansion vessel.", _VALVES),
-    "check_suction_leak": CheckWords(
-        "Look for air drawn in on the suction side: seal, flanges, level above the suction mouth."
-    ),
-    "check_suction_pressure": CheckWords(
-        "Read the suction pressure at high flow: too little lets the water boil in the impeller.", _VALVES
-    ),
-    "stop_pump": CheckWords(
-        "Stop the pump by the means made for it, if nothing depends on it, before looking further.",
+    "stop_the_pump": CheckWords(
+        "Stop the pump by the means made for it, unless something depends on it, before looking further.",
         ("automatic_restart",),
     ),
-    "check_suction_valve": CheckWords(
-        "Check that the suction valve is open and the strainer clear.", _VALVES
+    "coupling_turns": CheckWords(
+        "Check, from outside the guard, that coupling and shaft turn together.", _NEAR
     ),
-    "check_water_level": CheckWords("Check the level or fill pressure on the suction side."),
-    "prime_and_vent": CheckWords("Fill and vent the pump before it is started again.", _VALVES),
-    "check_coupling": CheckWords("Check that coupling and shaft turn together.", _HANDS),
-    "check_discharge_valves": CheckWords(
-        "Walk the discharge side: isolating, balancing and check valves between pump and load.", _VALVES
+    "casing_temperature": CheckWords(
+        "Check the casing's temperature without touching: a pump at shutoff heats its water.", _WATER
     ),
-    "check_check_valve": CheckWords(
-        "Check that the check valve opens; a stuck one looks like a closed valve.", _VALVES
+    "motor_load_and_temperature": CheckWords("Check the motor's load and temperature.", _NEAR),
+    "recheck_recent_work": CheckWords(
+        "Go over the recent work again: valves left shut, air left in, wiring, turning direction, settings.",
+        _HANDS,
     ),
-    "check_no_flow_control": CheckWords(
-        "If every load may close at once, see that the control stops the pump or a bypass keeps a least flow."
+}
+_WATER_SIDE: Final[dict[str, CheckWords]] = {
+    "fill_pressure": CheckWords(
+        "Check level or fill pressure on the suction side, with the pump running and standing.", _WATER
     ),
-    "zero_head_sensor": CheckWords(
-        "With the pump standing and the valves open, head should read nothing: note what it reads.",
-        ("automatic_restart",),
+    "suction_valve_open": CheckWords("Check that the suction valve is open and the strainer clear.", _WATER),
+    "suction_pressure": CheckWords(
+        "Read the suction pressure at high flow: too little lets the water boil in the impeller.", _WATER
     ),
-    "bleed_sensor_lines": CheckWords("Bleed both sensing lines and check their valves.", _VALVES),
-    "swap_gauge": CheckWords("Swap the head sensor for a known good one.", _VALVES),
-    "check_flow_meter": CheckWords(
-        "Check the flow meter: straight pipe before it, full pipe, clean sensor, its settings."
+    "vent_casing": CheckWords("Vent the casing until only water comes.", _WATER),
+    "vent_high_points": CheckWords("Vent the high points of the pipework.", _WATER),
+    "air_separator": CheckWords("Check air separator, automatic vents and expansion vessel.", _WATER),
+    "walk_discharge_valves": CheckWords(
+        "Walk the discharge side: isolating, balancing and check valves between pump and load.", _WATER
     ),
-    "strap_on_flow": CheckWords("Compare with a strap-on flow meter for some minutes at steady speed."),
-    "heat_balance": CheckWords("Compare with the heat balance: flow from heat and temperature difference."),
-    "check_loop_tuning": CheckWords(
+    "walk_valves": CheckWords("Walk valves and bypasses, and ask what was changed on that day."),
+    "check_valve": CheckWords(
+        "See that the check valve opens; another pump's pressure may hold it shut.", _WATER
+    ),
+    "control_valve_positions": CheckWords(
+        "Look at the control valves' positions. If all may close at once, the control should stop the pump "
+        "or a "
+        "bypass should keep a least flow."
+    ),
+    "check_strainer_pressure_drop": CheckWords(
+        "Read the pressure drop across strainer, coil and filter, and compare with clean.", _WATER
+    ),
+    "check_fluid_temperature_and_glycol": CheckWords(
+        "Check fluid temperature and glycol content: power goes with density, and with viscosity too.", _WATER
+    ),
+    "valve_authority": CheckWords("Check whether a control valve swings at the same pace, or is too large."),
+}
+_SENSORS: Final[dict[str, CheckWords]] = {
+    "verify_flow_meter": CheckWords(
+        "Compare the flow meter with a strap-on meter or the heat balance, for some minutes at steady speed."
+    ),
+    "zero_head_sensor_at_rest": CheckWords(
+        "With the pump standing and the valves open, head should read nothing: note what it reads, and "
+        "bleed the "
+        "sensing lines.",
+        ("automatic_restart", "hot_pressure"),
+    ),
+    "compare_power_meter": CheckWords(
+        "Compare the drive's power reading with a power meter, or its energy counter over an hour.", _WIRES
+    ),
+    "sensor_location": CheckWords("Check where the controlling sensor sits and that its signal is quiet."),
+    "compare_with_drive_panel": CheckWords(
+        "Compare with the drive's own panel while something changes.", ("automatic_restart",)
+    ),
+    "declare_provenance": CheckWords(
+        "Find out from the drive's manual whether flow and head are measured or computed, and set it in "
+        "the site "
+        "file."
+    ),
+    "read_all_four_channels": CheckWords(
+        "Add the missing channel to the register map: speed, power, flow and head are needed."
+    ),
+    "wait_for_baseline": CheckWords("Wait: the own curve is learned from the first weeks of running."),
+    "record_service_event": CheckWords(
+        "If something was done to the pump on that day, record it; only a recorded event starts a new "
+        "baseline."
+    ),
+}
+_CONTROL: Final[dict[str, CheckWords]] = {
+    "read_drive_event_log": CheckWords(
+        "Read the drive's own event log for the times shown here.", ("automatic_restart",)
+    ),
+    "read_drive_manual_for_code": CheckWords(
+        "Look the code up in the drive's manual, and type its meaning into the register map."
+    ),
+    "supply_voltage": CheckWords("Have the supply voltage checked at the times of the stops.", _WIRES),
+    "staging_differential": CheckWords("Check the staging difference and delay between lead and lag pumps."),
+    "start_stop_signal": CheckWords(
+        "Check the start signal: a loose contact starts and stops like this.", _WIRES
+    ),
+    "schedule": CheckWords("Check the schedule that starts and stops the pump."),
+    "loop_tuning": CheckWords(
         "Ask the controls technician to soften the loop (less gain, longer integral time) and watch the "
         "wave go."
     ),
-    "check_sensor_place": CheckWords("Check where the controlling sensor sits and that its signal is quiet."),
-    "check_valve_hunting": CheckWords("See whether a control valve swings at the same pace."),
-    "read_drive_log": CheckWords(
-        "Read the drive's own event log for the times shown here.", ("automatic_restart",)
-    ),
-    "look_up_fault_code": CheckWords(
-        "Look the code up in the drive's manual, and type its meaning into the register map.",
-    ),
-    "check_staging": CheckWords("Check the staging difference and delay between lead and lag pumps."),
-    "check_supply": CheckWords("Have the supply voltage checked at the times of the stops.", ("electrical",)),
-    "check_setpoint_limits": CheckWords(
-        "Check start and stop limits: a wider gap or a longer least run time means fewer starts."
-    ),
-    "check_schedule": CheckWords("Check the schedule that starts and stops the pump."),
-    "check_gateway": CheckWords(
-        "Check the gateway or controller between us and the drive: is it refreshing?"
-    ),
-    "check_addresses": CheckWords("Check address and scaling of the registers against the drive's manual."),
-    "compare_with_drive_display": CheckWords(
-        "Compare with the drive's own display while something changes.", ("automatic_restart",)
-    ),
-    "check_drive_power": CheckWords("See whether the drive has power and shows a display.", ("electrical",)),
-    "check_wiring": CheckWords(
-        "Check the serial pair: loose terminal, swapped wires, screen, end resistors; or the network link."
-    ),
-    "check_unit_number": CheckWords("Check the drive's unit number and line settings against the site file."),
-    "check_other_master": CheckWords(
-        "Make sure that nobody else asks on the same line: one line, one master."
-    ),
-    "ask_who_changed": CheckWords("Ask what was changed in the system on that day, and write it down."),
-    "check_balancing": CheckWords(
-        "Check balancing valves, bypasses and setpoints against their last record."
-    ),
-    "strainer_pressure_drop": CheckWords(
-        "Read the pressure drop across the strainer and compare with clean.", _VALVES
-    ),
-    "clean_strainer": CheckWords(
-        "Blow down or clean the strainer, isolated and without pressure.", ("hot_pressure", "lock_out")
-    ),
-    "check_coils_filters": CheckWords("Check coils, filters and heat exchangers for loading.", _VALVES),
-    "field_check": CheckWords(
-        "Make a field check: gauge readings at suction and discharge with the gauges' heights, or a "
-        "strap-on flow "
-        "meter. It turns this into an assessment.",
-        _VALVES,
-    ),
-    "check_provenance": CheckWords(
-        "Find out from the drive's manual whether flow and head are measured or computed, and set it in "
-        "the site file."
-    ),
 }
+_LINE: Final[dict[str, CheckWords]] = {
+    "restart_gateway": CheckWords(
+        "Check the gateway or controller in between: does it refresh? Restart it if its owner agrees."
+    ),
+    "register_addresses": CheckWords("Check register addresses and scaling against the drive's manual."),
+    "drive_has_power": CheckWords("See whether the drive has power and its panel is lit.", _WIRES),
+    "bus_cable": CheckWords("Check the bus cable: loose terminal, swapped pair, broken screen.", _WIRES),
+    "bus_termination": CheckWords(
+        "Check that the end resistors are at both ends of the line and nowhere else.", _WIRES
+    ),
+    "unit_address_and_baud": CheckWords(
+        "Check the drive's unit number, baud rate, parity and stop bits against the site file, and that no "
+        "other "
+        "unit has the same number."
+    ),
+    "gateway_or_adapter": CheckWords("Check the gateway or serial adapter: power, lights, cable, port name."),
+    "network_path": CheckWords("Check the network: address, switch port, cable, firewall."),
+    "adapter_echo_setting": CheckWords("Switch the adapter's local echo off."),
+}
+CHECKS: Final[dict[str, CheckWords]] = _PUMP | _WATER_SIDE | _SENSORS | _CONTROL | _LINE
 
 
 def check_words(code: str) -> CheckWords:

@@ -28,14 +28,14 @@ KINDS: Final[dict[str, KindWords]] = {
             "leakage past the "
             "wearing ring is likely; where it is even, the impeller."
         ),
-        checks=("compare_gauges", "shutoff_head_test", "inspect_ring_and_impeller"),
+        checks=("compare_gauges", "shutoff_head_test", "verify_flow_meter"),
         cautions=("hot_pressure", "shutoff_limit", "lock_out"),
     ),
     "power_shift": KindWords(
         title="Power off its own curve",
         what="At the same flow and speed the drive takes another power than it used to.",
         looks_like="The power picture moves up or down as a whole while head stays on its curve.",
-        checks=("check_fluid", "check_power_meter", "turn_by_hand"),
+        checks=("check_fluid_temperature_and_glycol", "compare_power_meter", "turn_shaft_by_hand"),
         cautions=("lock_out", "stored_energy", "rotating_parts"),
     ),
     "air_binding": KindWords(
@@ -46,7 +46,7 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like=(
             "Head and power drop together and jump about for minutes, often after filling or heating up."
         ),
-        checks=("vent_casing", "check_fill_pressure", "check_air_separator", "check_suction_leak"),
+        checks=("vent_casing", "vent_high_points", "fill_pressure", "air_separator"),
         cautions=("hot_pressure", "automatic_restart", "rotating_parts"),
     ),
     "dry_running": KindWords(
@@ -55,21 +55,21 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like=(
             "Flow and head are near nothing, and power is far below what even a closed valve would need."
         ),
-        checks=("stop_pump", "check_suction_valve", "check_water_level", "prime_and_vent"),
+        checks=("stop_the_pump", "suction_valve_open", "fill_pressure", "vent_casing"),
         cautions=("automatic_restart", "hot_pressure", "lock_out"),
     ),
     "closed_discharge": KindWords(
         title="Running against a closed valve",
         what="The pump runs with no way out for the water, which heats up inside it.",
         looks_like="No flow, with the head at its shutoff value for the speed and power at its lowest.",
-        checks=("check_discharge_valves", "check_check_valve", "check_no_flow_control"),
+        checks=("walk_discharge_valves", "check_valve", "control_valve_positions"),
         cautions=("hot_pressure", "automatic_restart"),
     ),
     "mechanical_drag": KindWords(
         title="Mechanical drag",
         what="The pump takes more power for the same water, so something rubs or a bearing is failing.",
         looks_like="Power lies above its curve by about the same amount at every flow; head is unchanged.",
-        checks=("check_fluid", "listen_and_feel", "turn_by_hand", "check_alignment"),
+        checks=("check_fluid_temperature_and_glycol", "motor_load_and_temperature", "turn_shaft_by_hand"),
         cautions=("lock_out", "stored_energy", "rotating_parts"),
     ),
     "head_sensor_shift": KindWords(
@@ -78,7 +78,7 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like=(
             "Head moves by the same amount everywhere, standing still included; power stays on its curve."
         ),
-        checks=("zero_head_sensor", "compare_gauges", "bleed_sensor_lines"),
+        checks=("zero_head_sensor_at_rest", "compare_gauges"),
         cautions=("hot_pressure",),
     ),
     "flow_meter_shift": KindWords(
@@ -87,14 +87,14 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like=(
             "Head and power both leave their curves as if every point had slid sideways along the flow axis."
         ),
-        checks=("check_flow_meter", "strap_on_flow", "heat_balance"),
+        checks=("verify_flow_meter", "compare_gauges"),
         cautions=("hot_pressure",),
     ),
     "power_reading_shift": KindWords(
         title="Power reading shifted",
         what="The power reading changed by one factor at every load, as after a changed setting.",
         looks_like="The whole power picture is scaled at once; head and flow are unchanged.",
-        checks=("check_power_meter", "check_scaling"),
+        checks=("compare_power_meter", "register_addresses"),
         cautions=("electrical",),
     ),
     "hunting": KindWords(
@@ -103,35 +103,35 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like=(
             "A steady wave in speed, flow and head, minutes or seconds long, for half an hour or more."
         ),
-        checks=("check_loop_tuning", "check_sensor_place", "check_valve_hunting"),
+        checks=("loop_tuning", "sensor_location", "valve_authority"),
         cautions=("automatic_restart",),
     ),
     "repeated_starts": KindWords(
         title="Repeated starts",
         what="The pump starts more often than is good for motor, coupling and seals.",
         looks_like="Speed falls to nothing and comes back, again and again within the hour.",
-        checks=("read_drive_log", "check_staging", "check_supply", "check_setpoint_limits"),
+        checks=("read_drive_event_log", "staging_differential", "supply_voltage"),
         cautions=("automatic_restart", "stored_energy", "lock_out"),
     ),
     "frozen_reading": KindWords(
         title="Readings stand still",
         what="The drive reports the very same numbers for so long that they can't be real.",
         looks_like="Flat lines in several quantities at once while the pump is said to run.",
-        checks=("check_gateway", "check_addresses", "compare_with_drive_display"),
+        checks=("compare_with_drive_panel", "restart_gateway", "register_addresses"),
         cautions=("automatic_restart",),
     ),
     "no_reply": KindWords(
         title="Drive does not answer",
         what="The drive gave no answer, so nothing is known of the pump for that time.",
         looks_like="A gap in every quantity of this pump, while others on the same line go on.",
-        checks=("check_drive_power", "check_wiring", "check_unit_number", "check_other_master"),
+        checks=("drive_has_power", "bus_cable", "unit_address_and_baud"),
         cautions=("automatic_restart", "electrical"),
     ),
     "drive_fault": KindWords(
         title="Drive reports a fault",
         what="The drive itself says that something is wrong.",
         looks_like="A fault code other than 0, usually with the pump stopped.",
-        checks=("read_drive_log", "look_up_fault_code", "check_supply"),
+        checks=("read_drive_event_log", "read_drive_manual_for_code", "supply_voltage"),
         cautions=("stored_energy", "automatic_restart", "lock_out"),
     ),
     "system_change": KindWords(
@@ -141,7 +141,7 @@ KINDS: Final[dict[str, KindWords]] = {
             "changed."
         ),
         looks_like="The readings slide along the pump's own curve to another place and stay on it.",
-        checks=("ask_who_changed", "check_balancing"),
+        checks=("walk_valves",),
     ),
     "resistance_rise": KindWords(
         title="Resistance in the system rises",
@@ -149,7 +149,7 @@ KINDS: Final[dict[str, KindWords]] = {
             "The pipework needs slowly more head for the same flow: a strainer, coil or filter is loading up."
         ),
         looks_like="Over days or weeks the readings creep along the pump's own curve towards less flow.",
-        checks=("strainer_pressure_drop", "clean_strainer", "check_coils_filters"),
+        checks=("check_strainer_pressure_drop",),
         cautions=("hot_pressure", "lock_out"),
     ),
     "not_assessable": KindWords(
@@ -158,7 +158,7 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like=(
             "Whatever happens to the pump, the picture would look the same, or there are too few readings."
         ),
-        checks=("field_check",),
+        checks=("make_field_check",),
         cautions=("hot_pressure",),
     ),
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dashboards.display import number, percent, signed_percent
 from dashboards.moments import day_words, moment_words, span_words
 from dashboards.views import FindingCard, LikelyCause
-from dashboards.wording.causes import cause_words
+from dashboards.wording.causes import REASONS, cause_words
 from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
@@ -33,7 +33,9 @@ def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
 def _effect(card: FindingCard) -> str:
     if card.kind == "drive_fault":
         return _fault(card)
-    if card.kind == "not_assessable" or card.effect is None:
+    if card.kind == "not_assessable":
+        return f"{percent(1 - (card.assessable_share or 0.0))} of running hours can't be judged for wear"
+    if card.effect is None:
         return kind_words(card.kind).what.rstrip(".") + ","
     worded = {"fraction": _share_effect, "1/h": _rate_effect, "rpm": _speed_effect, "h": _time_effect}
     return worded.get(card.effect_unit, _bare_effect)(card)
@@ -73,7 +75,7 @@ def _share_effect(card: FindingCard) -> str:
 
 
 def _rate_effect(card: FindingCard) -> str:
-    limit = next((each.value for each in card.evidence if each.name == "limit_per_hour"), None)
+    limit = next((each.value for each in card.evidence if each.name == "starts_limit_per_hour"), None)
     beside = f", where {number(limit)} are the limit," if limit is not None else ""
     return f"Up to {number(card.effect, 3, 1)} starts an hour{beside}"
 
@@ -98,6 +100,9 @@ def _fault(card: FindingCard) -> str:
 
 def cause_sentence(causes: tuple[LikelyCause, ...]) -> str:
     """Return the likely causes, best first, and say which can't be told apart from here."""
+    reasons = [REASONS[name] for cause in causes for name in cause.names if name in REASONS]
+    if reasons:
+        return " ".join(reasons)
     if not causes:
         return "The cause can't be told from these readings."
     first, *rest = sorted(causes, key=lambda cause: -cause.weight)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from dashboards.display import NOTHING, amount, number, percent, signed_percent, unit_of
+from dashboards.moments import span_words
 from dashboards.views import UnitSystem
 from dashboards.wording import plain
 
@@ -100,16 +101,46 @@ CHANGES: Final = {
 ROLES: Final = {"technician": "Technician", "engineer": "Engineer", "manager": "Manager"}
 
 EVIDENCE: Final[dict[str, str]] = {
-    "days_below": "days below the curve",
-    "days_judged": "days judged",
-    "hours_judged": "hours judged",
-    "head_residual": "head against the curve",
-    "power_residual": "power against the curve",
-    "bursts": "bursts",
-    "starts_per_hour": "starts an hour",
-    "limit_per_hour": "limit, starts an hour",
-    "habit_per_hour": "its own habit, starts an hour",
+    "head_residual_fraction": "head against the own curve",
+    "power_residual_fraction": "power against the own curve",
+    "efficiency_change_fraction": "wire-to-water efficiency against before",
+    "system_coefficient_ratio": "system's resistance, times what it was",
+    "head_at_duty_m": "head at the usual duty",
+    "own_curve_head_at_duty_m": "head on the own curve there",
+    "flow_at_duty_m3h": "flow at the usual duty",
+    "speed_at_duty_rpm": "speed at the usual duty",
+    "hours_used": "hours of readings used",
+    "hours_in_baseline": "hours that the own curve was learned from",
+    "evidence_z": "strength of the evidence, in standard deviations",
+    "episodes": "times it was seen",
+    "flow_share_of_usual": "flow, of what is usual",
+    "power_share_of_zero_flow_power": "power, of what it takes without flow",
+    "head_share_of_shutoff_head": "head, of the shutoff head",
+    "speed_rpm": "speed",
+    "fall_share": "fall in a burst",
+    "scatter_ratio": "scatter, times the usual",
+    "starts_counted": "starts counted",
+    "starts_in_an_hour": "most starts in an hour",
+    "starts_limit_per_hour": "limit, starts an hour",
+    "stops_with_fault_share": "stops with a fault code",
+    "cycle_s": "usual time from start to start",
+    "cycle_spread": "spread of that time, of itself",
+    "speed_swing_share": "swing of the speed, to each side",
+    "period_s": "time of one wave",
+    "longest_h": "longest time",
+    "channels_unchanged": "quantities that stand still",
+    "longest_rest_before_s": "longest standstill of a value before",
+    "fault_code": "fault code",
+    "stopped_by_fault": "pump stopped",
+    "meaning_known": "meaning typed in",
+    "hours_since_service": "hours since the last service",
+    "hours_stopped_before": "hours stopped before",
+    "failed_scans": "scans without an answer",
+    "failed_scans_share": "share of scans without an answer",
+    "scatter_over_quantisation": "scatter of head, times its resolution",
 }
+_YES_OR_NO: Final = ("stopped_by_fault", "meaning_known")
+_SHARES: Final = ("flow_share_of_usual", "power_share_of_zero_flow_power", "head_share_of_shutoff_head")
 _UNIT_ENDINGS: Final = (
     ("_rpm", "speed_rpm"),
     ("_m3h", "flow_m3h"),
@@ -118,7 +149,7 @@ _UNIT_ENDINGS: Final = (
     ("_kwh", "energy_kwh"),
     ("_c", "fluid_temperature_c"),
 )
-_PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", " h"), ("_s", " s"), ("_min", " min"), ("_pct", " %"))
+_PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", " h"), ("_s", ""), ("_min", " min"), ("_pct", " %"))
 _FRACTION_ENDINGS: Final = ("_share", "_fraction")
 
 
@@ -145,8 +176,8 @@ def _without_unit(name: str) -> str:
 def evidence_words(name: str) -> str:
     """Return what a number of evidence is.
 
-    >>> evidence_words("shutoff_head_m"), evidence_words("starts_per_hour")
-    ('shutoff head', 'starts an hour')
+    >>> evidence_words("shutoff_head_m"), evidence_words("starts_counted")
+    ('shutoff head', 'starts counted')
     """
     return EVIDENCE.get(name, plain(_without_unit(name)))
 
@@ -157,11 +188,15 @@ def evidence_value(name: str, value: float, system: UnitSystem) -> str:
     >>> evidence_value("shutoff_head_m", 10.0, "US"), evidence_value("longest_burst_min", 12, "SI")
     ('32.8 ft', '12 min')
     """
-    if name.endswith("_residual"):
+    if name in _YES_OR_NO:
+        return "yes" if value else "no"
+    if name.endswith("_fraction"):
         return signed_percent(value)
-    if name.endswith(_FRACTION_ENDINGS):
+    if name in _SHARES or name.endswith(_FRACTION_ENDINGS):
         return percent(value, 1)
-    for ending, quantity in _UNIT_ENDINGS:
+    if name.endswith("_s"):
+        return span_words(value)
+    for ending, quantity in (*_UNIT_ENDINGS, ("fault_code", "fault_code")):
         if name.endswith(ending):
             return amount(value, quantity, system)
     shown = number(value, 3, 2 if value % 1 else 0)

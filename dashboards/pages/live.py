@@ -1,0 +1,64 @@
+"""What a page asks for every few seconds: the newest values, ready in words and display units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dashboards.display import NOTHING, amount, unit_for_range, unit_of
+from dashboards.pages.staleness import as_of_words, stale_words
+from dashboards.views import DutyPoint, LiveValue, PageFrame, PumpRow, UnitSystem
+from dashboards.wording.terms import QUALITIES, STATES
+
+
+def value_words(value: LiveValue, units: UnitSystem) -> str:
+    """Return a live value with its unit; a dash where there is none."""
+    return amount(value.value, value.quantity, units)
+
+
+def value_note(value: LiveValue) -> str:
+    """Return why there is no value, or that it is only estimated; empty for a good measured one."""
+    if value.value is None:
+        return QUALITIES.get(value.quality, "") or "not reported"
+    return "estimated by the drive" if value.provenance == "estimated" else ""
+
+
+def live_answer(frame: PageFrame, pumps: Sequence[PumpRow], now: DutyPoint | None = None) -> dict[str, Any]:
+    """Return the answer to a page's question for what is new, ready for JSON.
+
+    ``pumps`` maps a name to its state and its values in words. ``now`` holds the live dot of each curve
+    picture in display units. ``findings`` changes whenever a finding comes, goes or is acknowledged.
+    """
+    return {
+        "as_of": as_of_words(frame),
+        "stale": stale_words(frame),
+        "pumps": {row.name: _pump(row, frame.units) for row in pumps},
+        "now": None if now is None else _dots(now, frame.units),
+        "findings": findings_mark(pumps),
+    }
+
+
+def findings_mark(pumps: Sequence[PumpRow]) -> str:
+    """Return a text that differs whenever the active findings do."""
+    cards = (card for row in pumps for card in row.findings)
+    return " ".join(sorted(f"{c.identity}{'a' if c.acknowledged_utc_ms else ''}" for c in cards))
+
+
+def _pump(row: PumpRow, units: UnitSystem) -> dict[str, Any]:
+    values = {value.quantity: value_words(value, units) for value in row.live}
+    return {"state": row.state, "state_words": STATES.get(row.state, NOTHING), "values": values}
+
+
+def _dots(now: DutyPoint, units: UnitSystem) -> dict[str, list[float]]:
+    flow = now.flow_m3h * unit_of("flow_m3h", units).factor
+    power = unit_for_range("power_w", units, now.power_w)
+    head = now.head_m * unit_of("head_m", units).factor
+    return {
+        "head": [round(flow, 4), round(head, 4)],
+        "power": [round(flow, 4), round(now.power_w * power.factor, 4)],
+    }
+
+
+def by_quantity(row: PumpRow) -> dict[str, LiveValue]:
+    """Return a pump's live values by the name of their quantity."""
+    return {value.quantity: value for value in row.live}
