@@ -21,13 +21,13 @@ _RECENT_S: Final = 300.0
 _FALL_SD: Final = 5.0
 _LEAST_FALL: Final = 0.04
 """Of head or of power: less gas than this makes no trouble, and valves move a curve's misfit as much."""
-_SHARE_OF_RECENT: Final = 0.6
+_SHARE_OF_RECENT: Final = 0.5
 _RESTLESS: Final = 3.0
 """Reading-to-reading scatter against the usual one (prototype)."""
 _SETTLED_S: Final = 300.0
 _HIGH_FLOW: Final = 1.35
 """Of the usual flow: there a low suction pressure makes vapour that looks like gas."""
-_HOLD_S: Final = 120.0
+_HOLD_S: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

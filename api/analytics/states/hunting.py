@@ -11,32 +11,49 @@ from api.analytics.states.own_curve import Floats
 from api.analytics.states.saying import alone, episode
 from api.analytics.states.track import Mask, Stretch, Track, held
 
-_WINDOW_S: Final = 30 * 60.0
+_MEAN_S: Final = 20 * 60.0
+"""Speed is compared with its mean over this long; a slower swing is a change of demand."""
+_LOCAL_S: Final = 10 * 60.0
+_HOLD_S: Final = 27 * 60.0
+"""Half an hour, less what the local window loses at both ends."""
 _SWING: Final = 0.03
 """Speed swings by this share of its mean to each side (prototype)."""
-_FEWEST_TURNS: Final = 8
-"""Half periods within the window: four whole swings in half an hour are no demand of people."""
-_IRREGULAR: Final = 0.6
+_FEWEST_TURNS: Final = 6
+"""Half periods: three whole swings in half an hour are no demand of people."""
+_IRREGULAR: Final = 0.4
 """Spread of the half periods over their mean above which it is restless demand, not a loop."""
 
 
 def hunting(track: Track) -> list[Finding]:
     """Return the episodes in which speed swung by 3 % or more, regularly, for half an hour or longer."""
-    count = max(round(_WINDOW_S / track.interval_s), 1)
-    if count < 2 * _FEWEST_TURNS or len(track) < count:
+    if len(track) < 2 * _FEWEST_TURNS:
         return []
-    swing = _swing(track, count)
+    swing = _swing(track, _count(track, _MEAN_S))
+    count = _count(track, _LOCAL_S)
+    share = _around(track.running.astype(np.float64), count)
+    amplitude = np.sqrt(2.0 * _around(swing**2, count) / np.maximum(share, 1.0))
+    restless = track.running & (amplitude >= _SWING)
     turns = _turns(swing)
-    steady = _in_window(track.running.astype(np.float64), count) >= count * 0.95
-    steady &= _same_piece(track, count)
-    amplitude = np.sqrt(2.0 * np.maximum(_in_window(swing**2, count) / count, 0.0))
-    per_window = _in_window(turns.astype(np.float64), count)
-    ends = steady & (amplitude >= _SWING) & (per_window >= _FEWEST_TURNS)
     return [
-        finding
-        for stretch in held(track, _reaching_back(ends, count), _WINDOW_S * 0.98)
-        if (finding := _finding(track, stretch, swing, turns)) is not None
+        _finding(track, stretch, swing, halves)
+        for stretch in held(track, restless, _HOLD_S)
+        if _is_a_loop(halves := _half_periods_s(track, stretch, turns))
     ]
+
+
+def _count(track: Track, span_s: float) -> int:
+    return max(round(span_s / track.interval_s), 2)
+
+
+def _half_periods_s(track: Track, stretch: Stretch, turns: Mask) -> Floats:
+    places = np.flatnonzero(turns[stretch.readings]) + stretch.first
+    halves: Floats = np.diff(track.time_utc_ms[places]) / 1000
+    return halves
+
+
+def _is_a_loop(halves_s: Floats) -> bool:
+    enough = len(halves_s) >= _FEWEST_TURNS - 1
+    return enough and bool(halves_s.std() <= _IRREGULAR * halves_s.mean())
 
 
 def _swing(track: Track, count: int) -> Floats:
@@ -54,19 +71,6 @@ def _around(values: Floats, count: int) -> Floats:
     return sums[np.minimum(places + count // 2 + 1, len(values))] - sums[np.maximum(places - count // 2, 0)]
 
 
-def _in_window(values: Floats, count: int) -> Floats:
-    """Return the sum over the ``count`` values that end at each place."""
-    sums: Floats = np.concatenate([[0.0], np.cumsum(values)])
-    places = np.arange(1, len(values) + 1)
-    return sums[places] - sums[np.maximum(places - count, 0)]
-
-
-def _same_piece(track: Track, count: int) -> Mask:
-    places = np.arange(len(track)) - count + 1
-    same: Mask = track.piece[np.maximum(places, 0)] == track.piece
-    return same & (places >= 0)
-
-
 def _turns(swing: Floats) -> Mask:
     """Return where speed crossed to the other side by half the least swing, (n,)."""
     side = np.where(swing > _SWING / 2, 1, np.where(swing < -_SWING / 2, -1, 0))
@@ -76,20 +80,7 @@ def _turns(swing: Floats) -> Mask:
     return turned
 
 
-def _reaching_back(ends: Mask, count: int) -> Mask:
-    """Return the readings that lie in any window that ends where ``ends`` holds."""
-    edges = np.zeros(len(ends) + 1, dtype=np.int64)
-    places = np.flatnonzero(ends)
-    np.add.at(edges, np.maximum(places - count + 1, 0), 1)
-    np.add.at(edges, places + 1, -1)
-    return np.cumsum(edges[:-1]) > 0
-
-
-def _finding(track: Track, stretch: Stretch, swing: Floats, turns: Mask) -> Finding | None:
-    places = np.flatnonzero(turns[stretch.readings]) + stretch.first
-    halves = np.diff(track.time_utc_ms[places]) / 1000
-    if len(halves) == 0 or halves.std() > _IRREGULAR * halves.mean():
-        return None
+def _finding(track: Track, stretch: Stretch, swing: Floats, halves_s: Floats) -> Finding:
     amplitude = float(np.sqrt(2.0 * np.mean(swing[stretch.readings] ** 2)))
     mean_rpm = float(np.nanmean(track["speed_rpm"][stretch.readings]))
     return episode(
@@ -102,7 +93,7 @@ def _finding(track: Track, stretch: Stretch, swing: Floats, turns: Mask) -> Find
         evidence={
             "episodes": 1.0,
             "speed_swing_share": amplitude,
-            "period_s": 2.0 * float(np.mean(halves)),
+            "period_s": 2.0 * float(np.mean(halves_s)),
             "speed_rpm": mean_rpm,
         },
         causes=(

@@ -1,0 +1,83 @@
+"""Gas in the water: restless bursts are found; steps, ramps, shifts and noise are not gas."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Kind
+from api.analytics.states import OwnCurve, fast_findings
+from tests.api.analytics.states.hand_made import CURVE, ESTIMATED, FACTS, between, readings
+
+
+def with_gas(
+    frame: pd.DataFrame, from_s: float, to_s: float, gas: float, seed: int = 3, measured: bool = True
+) -> pd.DataFrame:
+    """Return the frame with head and power down by a restless share about ``gas`` [-]."""
+    during = between(frame, from_s, to_s)
+    random = np.random.default_rng(seed)
+    down = gas * np.clip(1 + 0.5 * random.normal(size=int(during.sum())), 0, 2)
+    frame.loc[during, "power_w"] *= 1 - down
+    if measured:
+        frame.loc[during, "head_m"] *= 1 - down
+        frame.loc[during, "flow_m3h"] *= 1 - down / 3
+    return frame
+
+
+def kinds(frame: pd.DataFrame, facts: PumpFacts = FACTS, curve: OwnCurve | None = CURVE) -> list[Kind]:
+    return [one.kind for one in fast_findings(frame, curve, facts)]
+
+
+@pytest.mark.parametrize("curve", [CURVE, None], ids=["own curve", "no curve"])
+@pytest.mark.parametrize("facts", [FACTS, ESTIMATED], ids=["measured", "estimated"])
+@pytest.mark.parametrize("interval_s", [1.0, 10.0, 60.0])
+def test_a_burst_is_found_at_every_poll_rate(
+    interval_s: float, facts: PumpFacts, curve: OwnCurve | None
+) -> None:
+    frame = with_gas(readings(12, interval_s), 36000, 38400, gas=0.15, measured=facts is FACTS)
+    assert kinds(frame, facts, curve) == [Kind.AIR_BINDING]
+
+
+@pytest.mark.parametrize("interval_s", [10.0, 60.0])
+def test_a_burst_is_said_within_five_minutes(interval_s: float) -> None:
+    frame = with_gas(readings(12, interval_s), 36000, 38400, gas=0.15)
+    assert kinds(frame[between(frame, 0, 36000 + 301)]) == [Kind.AIR_BINDING]
+
+
+def test_bursts_are_counted() -> None:
+    frame = readings(12)
+    for hour in (6, 7.5, 10):
+        frame = with_gas(frame, hour * 3600, hour * 3600 + 900, gas=0.15)
+    (one,) = fast_findings(frame, CURVE, FACTS)
+    assert {item.name: item.value for item in one.evidence}["episodes"] == 3
+
+
+@pytest.mark.parametrize("facts", [FACTS, ESTIMATED], ids=["measured", "estimated"])
+@pytest.mark.parametrize("flow_share", [0.5, 0.8, 1.2])
+def test_a_valve_that_moves_is_no_gas(flow_share: float, facts: PumpFacts) -> None:
+    frame = readings(12)
+    flow = np.interp(np.arange(len(frame)), [2160, 2190], [15.0, 15.0 * flow_share])
+    noise = 1 + np.random.default_rng(8).normal(0, 0.003, (3, len(frame)))
+    frame["flow_m3h"] = flow * noise[0]
+    frame["head_m"] = CURVE.head_m(flow, frame["speed_rpm"]) * noise[1]
+    frame["power_w"] = CURVE.power_w(flow, frame["speed_rpm"]) * noise[2]
+    assert kinds(frame, facts) == []
+
+
+@pytest.mark.parametrize("facts", [FACTS, ESTIMATED], ids=["measured", "estimated"])
+def test_a_setpoint_step_is_no_gas(facts: PumpFacts) -> None:
+    night, day = readings(6, speed_rpm=1800.0, flow_m3h=9.0), readings(6)
+    night.index = night.index + 6 * 3_600_000 + 10_000
+    assert kinds(pd.concat([day, night]), facts) == []
+
+
+def test_a_gauge_that_shifts_is_no_gas() -> None:
+    frame = readings(12)
+    frame.loc[between(frame, 36000, 1e9), "head_m"] *= 0.85
+    assert kinds(frame) == []
+
+
+def test_less_gas_than_the_floor_stays_unsaid() -> None:
+    assert kinds(with_gas(readings(12), 36000, 38400, gas=0.01)) == []

@@ -1,0 +1,127 @@
+"""Repeated starts: counted right, told apart, silent on a schedule."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding, Kind, Priority
+from api.analytics.states.starts import repeated_starts, start_times_utc_ms
+from api.analytics.states.starts_table import published_starts_per_hour, starts_limit_per_hour
+from api.analytics.states.track import track_of
+from tests.api.analytics.states.hand_made import FACTS, between, readings, stopped
+
+HP_W = 745.6998716
+
+
+def cycling(
+    starts_an_hour: float, hours: float = 3.0, interval_s: float = 10.0, jitter_s: tuple[float, ...] = (0.0,)
+) -> pd.DataFrame:
+    """Return a pump that rests for a quarter of each cycle."""
+    frame, cycle_s = readings(hours, interval_s), 3600 / starts_an_hour
+    begin, turn = 600.0, 0
+    while begin < hours * 3600:
+        frame = stopped(frame, between(frame, begin, begin + cycle_s / 4))
+        begin += cycle_s + jitter_s[turn % len(jitter_s)]
+        turn += 1
+    return frame
+
+
+def found(frame: pd.DataFrame, facts: PumpFacts = FACTS, habit: float | None = None) -> list[Finding]:
+    return repeated_starts(track_of(frame, facts), facts, habit)
+
+
+@pytest.mark.parametrize(
+    ("horsepower", "rpm", "starts"),
+    [(1, 2900, 15.0), (1, 1450, 30.0), (25, 1760, 8.8), (50, 3550, 3.4), (75, 1180, 6.6), (250, 1180, 4.2)],
+)
+def test_the_published_table_is_read_as_printed(horsepower: float, rpm: float, starts: float) -> None:
+    """NEMA MG 10, Table 2-3, column A, as quoted by two independent documents."""
+    assert published_starts_per_hour(horsepower * HP_W, rpm) == starts
+
+
+def test_between_two_sizes_the_larger_ones_limit_holds() -> None:
+    """The same table: 20 hp 9.6, 25 hp 8.8 with four poles."""
+    assert published_starts_per_hour(22 * HP_W, 1760) == 8.8
+
+
+def test_the_table_only_lowers_the_common_limit() -> None:
+    small, large = replace(FACTS, rated_power_w=HP_W), replace(FACTS, rated_power_w=100 * HP_W)
+    assert starts_limit_per_hour(small) == 6.0
+    assert starts_limit_per_hour(large) == 2.6
+
+
+def test_a_stated_limit_goes_before_all_others() -> None:
+    assert starts_limit_per_hour(replace(FACTS, starts_per_hour_limit=12.0)) == 12.0
+
+
+@pytest.mark.parametrize(("starts_an_hour", "expected"), [(5.5, 0), (8.0, 1)])
+@pytest.mark.parametrize("interval_s", [1.0, 10.0, 60.0])
+def test_only_more_starts_than_the_limit_are_a_finding(
+    starts_an_hour: float, expected: int, interval_s: float
+) -> None:
+    assert len(found(cycling(starts_an_hour, interval_s=interval_s))) == expected
+
+
+def test_exactly_the_stated_limit_is_allowed() -> None:
+    assert found(cycling(8.0), replace(FACTS, starts_per_hour_limit=8.0)) == []
+    assert len(found(cycling(8.0), replace(FACTS, starts_per_hour_limit=7.0))) == 1
+
+
+def test_the_effect_is_the_most_starts_within_an_hour() -> None:
+    (one,) = found(cycling(8.0))
+    assert (one.kind, one.effect, one.effect_unit) == (Kind.REPEATED_STARTS, 8.0, "1/h")
+
+
+def test_starts_within_the_limit_but_against_habit_can_wait() -> None:
+    (one,) = found(cycling(5.5), habit=1.0)
+    assert one.priority is Priority.PLANNED
+
+
+def test_a_habit_of_many_starts_is_no_news() -> None:
+    assert found(cycling(5.5), habit=6.0) == []
+
+
+def test_a_schedule_of_a_few_starts_a_day_is_silent() -> None:
+    frame = readings(48, 60.0)
+    for hour in range(0, 48, 6):
+        frame = stopped(frame, between(frame, hour * 3600, hour * 3600 + 7200))
+    assert found(frame, habit=1.0) == []
+
+
+def test_the_drives_counter_sees_starts_between_readings() -> None:
+    frame = readings(3, 300.0)
+    frame["starts"] = [100.0 + count for count in range(len(frame))]
+    (one,) = found(frame)
+    assert one.effect == 12.0
+
+
+def test_a_counter_set_back_is_no_start() -> None:
+    frame = readings(3, 60.0)
+    frame["starts"] = 100.0
+    frame.loc[between(frame, 3600, 1e9), "starts"] = 0.0
+    assert len(start_times_utc_ms(track_of(frame, FACTS))) == 0
+
+
+def test_a_gap_is_no_start() -> None:
+    frame = readings(3, 60.0)
+    frame = stopped(frame, between(frame, 3600, 3660))
+    assert len(start_times_utc_ms(track_of(frame[~between(frame, 3660, 4300)], FACTS))) == 0
+
+
+def test_a_stop_with_a_fault_code_is_a_trip() -> None:
+    frame = cycling(8.0)
+    frame["fault_code"] = (frame["speed_rpm"] == 0) * 41.0
+    assert found(frame)[0].causes[0].names == ("trip_and_restart",)
+
+
+def test_a_regular_cycle_without_a_fault_is_the_control() -> None:
+    assert found(cycling(8.0))[0].causes[0].names == ("short_cycling_control",)
+
+
+def test_an_irregular_cycle_without_a_fault_leaves_both() -> None:
+    frame = cycling(8.0, jitter_s=(-250.0, 150.0, -150.0, 250.0))
+    assert found(frame)[0].causes[0].names == ("trip_and_restart", "short_cycling_control")
