@@ -1,0 +1,59 @@
+"""Which answers may still be on their way, so that none is ever taken for the answer to a later request.
+
+A serial answer does not say which request it answers: only unit, function code and byte count (its
+*shape*). After a time-out the old answer may come while we wait for a new one of the same shape, and from
+then on every answer would be taken for its successor's. Two independent facts undo this, and a unit is
+trusted again only when both have been used:
+
+*Order.* A drive answers its requests in the order in which it got them, each at most once. A request of a
+shape that no unanswered request of that unit has (a *fence*: fewer of the same registers) can only be
+answered by its own answer. When that comes, every older answer has come and was thrown away, or never
+comes. This holds however late a drive is. A fence that goes unanswered is itself remembered, and the next
+one takes another shape. Exceptions carry no byte count and so prove nothing.
+
+*Time.* No answer comes more than ``late_reply_s`` after its time-out: the site file says so. This holds
+even where something between us and the drive changes the order. So a remembered shape is not asked of that
+unit for so long, and only then the fence is sent. A unit that has no unused shape left (one that answers a
+single register) has the time alone.
+
+So a wrong value would take an answer that is later than the site file allows *and* out of order.
+
+Other units need not wait: a late answer carries its own unit number and is thrown away in their turn.
+"""
+
+from __future__ import annotations
+
+from collector.bus.pdu import Shape
+
+
+class LateReplies:
+    """The unanswered requests of each unit of one bus, by the shape of their answers."""
+
+    def __init__(self, late_reply_s: float) -> None:
+        self._late_reply_s = late_reply_s
+        self._shapes: dict[int, set[Shape]] = {}
+        self._quiet_until_s: dict[int, float] = {}
+
+    def unanswered(self, unit: int, shape: Shape, now_s: float) -> None:
+        """Remember that a request was given up now, so that its answer may still come."""
+        self._shapes.setdefault(unit, set()).add(shape)
+        self._quiet_until_s[unit] = now_s + self._late_reply_s
+
+    def unasked(self, unit: int, shape: Shape, now_s: float) -> None:
+        """Remember an answer that nobody waited for, unless it is one that was expected to be late."""
+        if not self.may_come(unit, shape):
+            self.unanswered(unit, shape, now_s)
+
+    def proven(self, unit: int, now_s: float) -> None:
+        """Forget the unit's: an answer of a shape of its own has come, and the time is over too."""
+        if not self.quiet_left_s(unit, now_s):
+            self._shapes.pop(unit, None)
+            self._quiet_until_s.pop(unit, None)
+
+    def may_come(self, unit: int, shape: Shape) -> bool:
+        """Return whether an answer of this shape could belong to an earlier request."""
+        return shape in self._shapes.get(unit, ())
+
+    def quiet_left_s(self, unit: int, now_s: float) -> float:
+        """Return how long a late answer is still possible by time alone [s], 0 when none is."""
+        return max(0.0, self._quiet_until_s.get(unit, now_s) - now_s)

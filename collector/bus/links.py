@@ -1,0 +1,182 @@
+"""Bytes out and bytes in, over a serial port or a socket. What they mean is not known here."""
+
+from __future__ import annotations
+
+import errno
+import os
+import select
+import socket
+import sys
+from typing import Final, Protocol
+
+import serial
+
+from collector.bus.errors import NoLink
+from collector.site import Bus
+
+BITS_A_CHARACTER: Final = 11
+"""Start, eight data, parity or a second stop bit, stop (serial line specification V1.02, 2.5.1; from memory).
+A line set to ten bits is a little faster; counting eleven never shortens a silence."""
+FASTEST_COUNTED_BAUD: Final = 19_200
+FIXED_SILENCE_S: Final = 0.00175
+"""Above 19200 baud the silence between frames no longer shrinks (same specification, 2.5.1.1)."""
+SILENT_CHARACTERS: Final = 3.5
+LUMP_BYTES: Final = 4096
+LONGEST_OPENING_S: Final = 3.0
+_IN_USE: Final = frozenset({errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK})
+
+
+class Link(Protocol):
+    """An open way to the drives of one bus. Every method raises NoLink when the way is lost."""
+
+    character_s: float
+    """The time of one character on the line [s]; 0 where the line is beyond a gateway."""
+    silence_s: float
+    """The silence that must separate frames [s]."""
+
+    def send(self, frame: bytes) -> None:
+        """Send all of it."""
+
+    def receive(self, wait_s: float) -> bytes:
+        """Return what has come, waiting at most this long [s] for the first byte; empty when none came."""
+
+    def close(self) -> None:
+        """Give the port or socket back."""
+
+
+def silence_s(baud: int) -> float:
+    """Return the silence that separates serial frames, t3.5 [s].
+
+    >>> round(silence_s(9600), 6), silence_s(115200)
+    (0.00401, 0.00175)
+    """
+    return FIXED_SILENCE_S if baud > FASTEST_COUNTED_BAUD else SILENT_CHARACTERS * BITS_A_CHARACTER / baud
+
+
+def open_link(bus: Bus) -> Link:
+    """Open the bus's port or socket; NoLink in one sentence when it cannot be."""
+    return SerialLink(bus) if bus.kind == "serial" else SocketLink(bus)
+
+
+class SerialLink:
+    """A serial port, opened for us alone."""
+
+    def __init__(self, bus: Bus) -> None:
+        self.character_s = BITS_A_CHARACTER / bus.baud
+        self.silence_s = silence_s(bus.baud)
+        self._place = bus.place
+        self._port = _open_port(bus)
+        self._poll = select.poll() if sys.platform != "win32" else None
+        if self._poll is not None:
+            self._poll.register(self._port.fileno(), select.POLLIN)
+
+    def send(self, frame: bytes) -> None:
+        """Send all of it."""
+        try:
+            self._port.write(frame)
+        except OSError as error:
+            raise NoLink(f"{self._place}: the port was lost ({error}); is the adapter plugged in?") from error
+
+    def receive(self, wait_s: float) -> bytes:
+        """Return what has come, waiting at most this long [s] for the first byte; empty when none came."""
+        try:
+            data = self._read(wait_s)
+        except OSError as error:
+            raise NoLink(f"{self._place}: the port was lost ({error}); is the adapter plugged in?") from error
+        if data is None:
+            raise NoLink(f"{self._place}: the port was lost; is the adapter plugged in?")
+        return data
+
+    def _read(self, wait_s: float) -> bytes | None:
+        if self._poll is None:
+            self._port.timeout = wait_s
+            return self._port.read(1) + self._port.read(self._port.in_waiting)
+        # The library waits byte by byte; one wait for whatever came costs a fraction of the processor time.
+        if not self._poll.poll(wait_s * 1000):
+            return b""
+        return os.read(self._port.fileno(), LUMP_BYTES) or None
+
+    def close(self) -> None:
+        """Give the port back."""
+        self._port.close()
+
+
+def _open_port(bus: Bus) -> serial.Serial:
+    try:
+        return serial.Serial(
+            port=bus.place,
+            baudrate=bus.baud,
+            parity=bus.parity,
+            stopbits=bus.stop_bits,
+            timeout=0,
+            write_timeout=LONGEST_OPENING_S,
+            exclusive=True,
+        )
+    except (OSError, ValueError) as error:
+        raise NoLink(f"{bus.place}: {_why_not(bus.place, error)}") from error
+
+
+def _why_not(port: str, error: Exception) -> str:
+    code = getattr(error, "errno", None)
+    if code in _IN_USE:
+        return "the port is in use by another program; only one may speak on a line, so stop the other first"
+    if code == errno.EACCES:
+        return f"no permission; add yourself to the group {_group_of(port)!r} and log in again"
+    if code in (errno.ENOENT, errno.ENXIO, errno.ENODEV):
+        return "there is no such port; is the adapter plugged in? A stable name is under /dev/serial/by-id"
+    return f"cannot be opened: {error}"
+
+
+def _group_of(port: str) -> str:
+    if sys.platform == "win32":
+        return "Administrators"
+    import grp
+
+    try:
+        return grp.getgrgid(os.stat(port).st_gid).gr_name
+    except (OSError, KeyError):
+        return "dialout"
+
+
+class SocketLink:
+    """A connection to a gateway or a drive on the network."""
+
+    def __init__(self, bus: Bus) -> None:
+        self.character_s = 0.0
+        self.silence_s = 0.0
+        self._place = bus.place
+        wait_s = max(bus.timeout_s, LONGEST_OPENING_S)
+        try:
+            self._socket = socket.create_connection((bus.host or "", bus.tcp_port), timeout=wait_s)
+        except (OSError, UnicodeError) as error:
+            raise NoLink(f"{bus.place}: no connection ({_reason(error)})") from error
+        self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+
+    def send(self, frame: bytes) -> None:
+        """Send all of it."""
+        try:
+            self._socket.settimeout(LONGEST_OPENING_S)
+            self._socket.sendall(frame)
+        except OSError as error:
+            raise NoLink(f"{self._place}: the connection was lost ({_reason(error)})") from error
+
+    def receive(self, wait_s: float) -> bytes:
+        """Return what has come, waiting at most this long [s] for the first byte; empty when none came."""
+        try:
+            self._socket.settimeout(wait_s)
+            data = self._socket.recv(LUMP_BYTES)
+        except (TimeoutError, BlockingIOError):
+            return b""
+        except OSError as error:
+            raise NoLink(f"{self._place}: the connection was lost ({_reason(error)})") from error
+        if not data:
+            raise NoLink(f"{self._place}: the other side closed the connection")
+        return data
+
+    def close(self) -> None:
+        """Give the socket back."""
+        self._socket.close()
+
+
+def _reason(error: Exception) -> str:
+    return (error.strerror if isinstance(error, OSError) and error.strerror else str(error)) or "timed out"

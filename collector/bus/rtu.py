@@ -1,0 +1,199 @@
+"""One request and its answer over a serial line, or over a network gateway that hands serial frames on."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+from typing import Final
+
+from collector.bus.crc import CRC_BYTES, with_crc
+from collector.bus.errors import BusError, Damaged, Echo, NoReply, Refused, refusal
+from collector.bus.late_replies import LateReplies
+from collector.bus.links import Link
+from collector.bus.pdu import Request, only_reads
+from collector.bus.rtu_frames import LONGEST_FRAME, Frame, frames_in
+
+MOST_KEPT: Final = 2 * LONGEST_FRAME
+"""A frame and the noise before it; a line that babbles never takes more memory than this [bytes]."""
+SHORTEST_NAP_S: Final = 0.0003
+LOOK_S: Final = 0.005
+"""A last look after the earliest possible end, for a time-out that is shorter than the answer itself [s]."""
+
+
+@dataclass(slots=True)
+class _Turn:
+    """What has come since a request was sent."""
+
+    unit: int
+    request: Request
+    sent: bytes
+    came: bytearray = field(default_factory=bytearray)
+    bytes_seen: int = 0
+    echoed: bool = False
+    refused: Frame | None = None
+
+    @property
+    def answer_bytes(self) -> int:
+        return 1 + 2 + max(self.request.byte_count, 0) + CRC_BYTES
+
+
+class RtuExchange:
+    """Asks on one line: keeps the silences, finds the answer in noise, and never takes a late one."""
+
+    def __init__(self, link: Link, place: str, settings: str, timeout_s: float, late: LateReplies) -> None:
+        self._link = link
+        self._place = place
+        self._settings = settings
+        self._timeout_s = timeout_s
+        self._late = late
+        self._last_byte_s = time.monotonic()
+        self._left_over = b""
+
+    def ask(self, unit: int, request: Request) -> bytes:
+        """Send the request and return the PDU of its answer, or raise one of the bus errors."""
+        if self._late.may_come(unit, request.shape):
+            self._fence(unit, request)
+        return self._ask_once(unit, request)
+
+    def _fence(self, unit: int, request: Request) -> None:
+        """Make sure that no earlier answer can be taken for this request's: see ``late_replies``."""
+        time.sleep(self._late.quiet_left_s(unit, time.monotonic()))
+        fences = (shorter for shorter in request.shorter() if not self._late.may_come(unit, shorter.shape))
+        fence = next(fences, None)
+        if fence is None:
+            self._late.proven(unit, time.monotonic())
+        else:
+            self._ask_once(unit, fence)
+
+    def _ask_once(self, unit: int, request: Request) -> bytes:
+        self._wait_for_silence(unit)
+        frame = with_crc(bytes((unit,)) + only_reads(request.pdu))
+        turn = _Turn(unit, request, frame)
+        try:
+            self._link.send(frame)
+            self._last_byte_s = time.monotonic() + len(frame) * self._link.character_s
+            pdu = self._listen(turn)
+        except Refused as refused:
+            if not refused.certain:
+                self._late.unanswered(unit, request.shape, time.monotonic())
+            raise
+        except BusError:
+            self._late.unanswered(unit, request.shape, time.monotonic())
+            raise
+        self._late.proven(unit, self._last_byte_s)
+        return pdu
+
+    def _wait_for_silence(self, unit: int) -> None:
+        """Wait until the line has been silent for t3.5, throwing away what nobody asked for."""
+        stray = bytearray(self._left_over)
+        self._left_over = b""
+        give_up_s = time.monotonic() + self._timeout_s
+        while True:
+            now_s = time.monotonic()
+            ready_s = self._last_byte_s + self._link.silence_s
+            if now_s < ready_s:
+                time.sleep(ready_s - now_s)
+            data = self._link.receive(0)
+            if not data:
+                break
+            self._last_byte_s = time.monotonic()
+            stray = (stray + data)[-MOST_KEPT:]
+            if self._last_byte_s > give_up_s:
+                raise Damaged(
+                    f"unit {unit} on {self._place}: the line is never silent; is there another master?"
+                )
+        self._suspect(stray)
+
+    def _suspect(self, stray: bytearray) -> None:
+        """Note answers that nobody waited for: who sends one may send it again."""
+        for frame in frames_in(stray) if stray else ():
+            if not frame.is_exception:
+                self._late.unasked(frame.unit, frame.shape, self._last_byte_s)
+
+    def _listen(self, turn: _Turn) -> bytes:
+        deadline_s = self._sleep_while_nothing_can_be_there(turn)
+        while (now_s := time.monotonic()) < deadline_s:
+            data = self._link.receive(deadline_s - now_s)
+            if not data:
+                continue
+            self._last_byte_s = time.monotonic()
+            if not turn.bytes_seen:
+                rest_s = max(self._timeout_s, turn.answer_bytes * self._link.character_s)
+                deadline_s = max(deadline_s, self._last_byte_s + rest_s)
+            turn.bytes_seen += len(data)
+            turn.came += data
+            pdu = self._answer_in(turn)
+            if pdu is not None:
+                return pdu
+            del turn.came[:-MOST_KEPT]
+            self._nap_until_complete(turn, deadline_s)
+        raise self._complaint(turn)
+
+    def _sleep_while_nothing_can_be_there(self, turn: _Turn) -> float:
+        """Sleep until the line can have carried a whole answer; return the deadline for its first byte.
+
+        One wake-up instead of one for each byte or lump: that is most of a poll's processor time.
+        """
+        sent_s = self._last_byte_s
+        carried_s = turn.answer_bytes * self._link.character_s
+        earliest_s = sent_s + self._link.silence_s + carried_s if carried_s else sent_s
+        time.sleep(max(0.0, earliest_s - time.monotonic()))
+        return max(sent_s + self._timeout_s, earliest_s + LOOK_S)
+
+    def _nap_until_complete(self, turn: _Turn, deadline_s: float) -> None:
+        missing_s = (turn.answer_bytes - len(turn.came)) * self._link.character_s
+        if missing_s > SHORTEST_NAP_S:
+            time.sleep(min(missing_s, max(0.0, deadline_s - time.monotonic())))
+
+    def _answer_in(self, turn: _Turn) -> bytes | None:
+        self._skip_echo(turn)
+        if turn.sent.startswith(turn.came):
+            return None
+        odd: Frame | None = None
+        for frame in frames_in(turn.came):
+            if frame.unit != turn.unit or frame.function != turn.request.function:
+                continue
+            if frame.is_exception:
+                self._refuse(turn, frame)
+            elif frame.shape == turn.request.shape:
+                self._left_over = bytes(turn.came[frame.end :])
+                return frame.pdu
+            elif not self._late.may_come(turn.unit, frame.shape):
+                odd = frame
+        if odd is not None:
+            raise Damaged(
+                f"unit {turn.unit} on {self._place}: asked {turn.request.words}, "
+                f"the answer has {odd.pdu[1]} bytes of data instead of {turn.request.byte_count}"
+            )
+        return None
+
+    def _skip_echo(self, turn: _Turn) -> None:
+        place = turn.came.find(turn.sent)
+        if place >= 0:
+            turn.echoed = True
+            del turn.came[: place + len(turn.sent)]
+
+    def _refuse(self, turn: _Turn, frame: Frame) -> None:
+        """Raise the refusal at once when it must be ours, else keep it in case nothing better comes."""
+        turn.refused = frame
+        if not self._late.quiet_left_s(turn.unit, time.monotonic()):
+            raise self._refusal(turn, frame, certain=True)
+
+    def _refusal(self, turn: _Turn, frame: Frame, *, certain: bool) -> Refused:
+        place = f"unit {turn.unit} on {self._place}"
+        return refusal(place, turn.request.words, frame.pdu[1], certain=certain)
+
+    def _complaint(self, turn: _Turn) -> BusError:
+        place = f"unit {turn.unit} on {self._place}"
+        if turn.refused is not None:
+            return self._refusal(turn, turn.refused, certain=False)
+        if turn.echoed and not turn.came:
+            return Echo(f"{place}: only our own request came back; turn off local echo at the adapter")
+        if not turn.bytes_seen:
+            return NoReply(f"{place}: no reply within {self._timeout_s:g} s")
+        others = sorted({frame.unit for frame in frames_in(turn.came)} - {turn.unit})
+        if others:
+            return Damaged(
+                f"{place}: only unit {others[0]} answered; is its late reply or its address the cause?"
+            )
+        return Damaged(f"{place}: {turn.bytes_seen} bytes came but no good answer; check {self._settings}")
