@@ -1,0 +1,108 @@
+"""One bus: scan after scan until told to stop."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Sequence
+from typing import Final
+
+from collector.bus import NoLink, ReadOnlyBus
+from collector.clock import Clock
+from collector.poll.outbox import Outbox
+from collector.poll.pump_reader import PumpReader, is_no_link
+from collector.poll.turns import LONGEST_BACK_OFF_S, Allowance, Turn, due_turns
+from collector.reading import FailureKind, PollFailure, Reading
+from collector.registers import RegisterMap
+from collector.site import Bus, Pump
+
+LONGEST_NAP_S: Final = 0.5
+"""So that a lost port is tried again soon after it is back."""
+
+
+class BusPoller:
+    """Reads the pumps of one bus in turns and leaves what it read in the outbox, once a scan."""
+
+    def __init__(
+        self,
+        bus: Bus,
+        pumps: Sequence[tuple[Pump, RegisterMap]],
+        outbox: Outbox,
+        clock: Clock,
+        stop: threading.Event,
+    ) -> None:
+        self._bus = ReadOnlyBus(bus)
+        self._outbox = outbox
+        self._clock = clock
+        self._stop = stop
+        self._allowance = Allowance(time.monotonic())
+        now_s = time.monotonic()
+        self._turns = [
+            Turn(
+                reader=PumpReader(pump.name, pump.unit_id or 0, register_map),
+                period_s=clock.real_seconds(pump.interval_s or bus.interval_s),
+                due_s=now_s,
+            )
+            for pump, register_map in pumps
+        ]
+
+    def run(self) -> None:
+        """Scan until stop is set; a scan under way ends after the pump that is being read."""
+        with self._bus:
+            was_open = True
+            while not self._stop.is_set():
+                if not was_open and self._back_again():
+                    self._all_due_now()
+                self._scan(due_turns(self._turns, time.monotonic()))
+                was_open = self._bus.is_open
+                self._stop.wait(self._pause_s(was_open))
+
+    def _pause_s(self, link_is_open: bool) -> float:
+        next_s = min(turn.due_s for turn in self._turns)
+        if not link_is_open:
+            next_s = min(next_s, max(self._bus.next_try_s, time.monotonic() + LONGEST_NAP_S))
+        return max(0.0, next_s - time.monotonic())
+
+    def _back_again(self) -> bool:
+        try:
+            self._bus.connect()
+        except NoLink:
+            return False
+        return True
+
+    def _all_due_now(self) -> None:
+        now_s = time.monotonic()
+        for turn in self._turns:
+            turn.due_s = min(turn.due_s, now_s)
+
+    def _scan(self, turns: list[Turn]) -> None:
+        readings: list[Reading] = []
+        failures: list[PollFailure] = []
+        for turn in turns:
+            if self._stop.is_set():
+                break
+            result = self._read(turn)
+            if isinstance(result, Reading):
+                readings.append(result)
+            elif result is not None:
+                failures.append(result)
+        if readings or failures:
+            self._outbox.put(readings, failures)
+
+    def _read(self, turn: Turn) -> Reading | PollFailure | None:
+        """Read one pump and set its next turn; None when it is silent and the line has no time for it now."""
+        begun_s = time.monotonic()
+        alone = len(self._turns) == 1
+        if turn.failures and not alone and not self._allowance.is_left(begun_s):
+            turn.due_s = begun_s + turn.period_s
+            return None
+        result = turn.reader.read(self._bus, self._clock)
+        now_s = time.monotonic()
+        if isinstance(result, Reading) or result.kind is FailureKind.REFUSED or is_no_link(result):
+            turn.answered(now_s)
+        else:
+            self._allowance.spend(now_s - begun_s)
+            turn.was_silent(self._clock.real_seconds(LONGEST_BACK_OFF_S), now_s)
+            # The others take their turns while late answers of this one run dry.
+            turn.due_s = max(turn.due_s, now_s + self._bus.quiet_left_s(turn.reader.unit))
+        return result
