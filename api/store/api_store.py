@@ -70,13 +70,11 @@ class ApiStore:
         with self.database.reading() as connection:
             return hour_rows.read_hours(connection, pump, start_utc_ms, end_utc_ms)
 
-    def last_hours(self) -> dict[str, int]:
-        """Return the newest hour row of every pump that has one [ms UTC]."""
+    def last_hour(self, pump: str) -> int | None:
+        """Return the newest hour row of a pump [ms UTC]."""
+        query = select(func.max(HOUR_ROW.c.hour_utc_ms)).where(HOUR_ROW.c.pump == pump)
         with self.database.reading() as connection:
-            rows = connection.execute(
-                select(HOUR_ROW.c.pump, func.max(HOUR_ROW.c.hour_utc_ms)).group_by(HOUR_ROW.c.pump)
-            )
-            return {pump: int(hour) for pump, hour in rows}
+            return connection.execute(query).scalar()
 
     def curve_document(self, pump: str, baseline_from_utc_ms: int | None = None) -> dict[str, Any] | None:
         """Return the curve of this baseline as it was written, of the newest baseline when none is named."""
@@ -146,7 +144,11 @@ def write_mark(connection: Connection, name: str, value: str) -> None:
 
 
 def write_curve(
-    connection: Connection, pump: str, baseline_from_utc_ms: int, learned_utc_ms: int, document: dict[str, Any]
+    connection: Connection,
+    pump: str,
+    baseline_from_utc_ms: int,
+    learned_utc_ms: int,
+    document: dict[str, Any],
 ) -> None:
     """Write the curve of a baseline. It replaces a provisional one; a full one stays (StoreError)."""
     place = (CURVE.c.pump == pump, CURVE.c.baseline_from_utc_ms == baseline_from_utc_ms)

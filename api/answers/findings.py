@@ -1,0 +1,141 @@
+"""Findings as pages show them and as programs read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+from typing import Any, Final
+
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding, Kind, Priority
+from api.answers.source import Source
+from api.store.stored_finding import State, StoredFinding
+from dashboards.views import Change, EvidenceNumber, FindingCard, FindingSpan, LikelyCause
+
+_ORDER: Final = {priority: place for place, priority in enumerate(Priority)}
+
+
+def worst_first(stored: Iterable[StoredFinding]) -> list[StoredFinding]:
+    """Return findings in the order in which a person should look: active, urgent, new."""
+    return sorted(
+        stored,
+        key=lambda item: (
+            item.state is not State.ACTIVE,
+            _ORDER[item.finding.priority],
+            -item.finding.first_utc_ms,
+        ),
+    )
+
+
+def cards(source: Source, stored: Iterable[StoredFinding], facts: PumpFacts) -> tuple[FindingCard, ...]:
+    """Return the cards of a pump's findings, worst first; what was withdrawn has none."""
+    kept = (item for item in stored if item.state is not State.WITHDRAWN)
+    return tuple(card(item, facts) for item in worst_first(kept))
+
+
+def card(stored: StoredFinding, facts: PumpFacts | None, history: Sequence[Change] = ()) -> FindingCard:
+    """Return one finding with all that a person needs to act on it."""
+    finding = stored.finding
+    return FindingCard(
+        identity=stored.finding_id,
+        pump=finding.pump,
+        kind=str(finding.kind),
+        priority=str(finding.priority),
+        state="active" if stored.state is State.ACTIVE else "returned_to_normal",
+        first_utc_ms=finding.first_utc_ms,
+        last_utc_ms=finding.last_utc_ms,
+        effect=finding.effect,
+        effect_low=finding.effect_low,
+        effect_high=finding.effect_high,
+        effect_unit=finding.effect_unit,
+        causes=tuple(LikelyCause(names=cause.names, weight=cause.weight) for cause in finding.causes),
+        evidence=tuple(EvidenceNumber(name=item.name, value=item.value) for item in finding.evidence),
+        checks=finding.checks,
+        assessable_share=finding.assessable_share,
+        acknowledged_utc_ms=stored.acknowledged_utc_ms,
+        acknowledged_by=stored.acknowledged_by or "",
+        fault_meaning=_fault_meaning(finding, facts),
+        history=tuple(history),
+    )
+
+
+def _fault_meaning(finding: Finding, facts: PumpFacts | None) -> str:
+    if finding.kind is not Kind.DRIVE_FAULT or finding.effect is None or facts is None:
+        return ""
+    return facts.fault_meanings.get(int(finding.effect), "")
+
+
+def card_with_history(source: Source, finding_id: int) -> FindingCard | None:
+    """Return a finding with its history, ``None`` when there is none of this number."""
+    stored = source.api_store.finding(finding_id)
+    if stored is None:
+        return None
+    pump = source.pump(stored.finding.pump)
+    history = [
+        Change(time_utc_ms=change.at_utc_ms, what=change.what, by=change.by_role)
+        for change in source.api_store.changes(finding_id)
+    ]
+    return card(stored, source.facts(pump) if pump else None, history)
+
+
+def spans(stored: Iterable[StoredFinding], start_utc_ms: int, end_utc_ms: int) -> tuple[FindingSpan, ...]:
+    """Return the findings that reach into a range, as intervals on its time axis."""
+    return tuple(
+        FindingSpan(
+            identity=item.finding_id,
+            kind=str(item.finding.kind),
+            priority=str(item.finding.priority),
+            first_utc_ms=item.finding.first_utc_ms,
+            last_utc_ms=item.finding.last_utc_ms,
+            is_active=item.state is State.ACTIVE,
+        )
+        for item in stored
+        if item.state is not State.WITHDRAWN
+        and item.finding.first_utc_ms < end_utc_ms
+        and item.finding.last_utc_ms >= start_utc_ms
+    )
+
+
+def plain_finding(stored: StoredFinding) -> dict[str, Any]:
+    """Return a finding as programs read it; times are ISO 8601 in UTC, names carry their units."""
+    finding = stored.finding
+    return {
+        "id": stored.finding_id,
+        "pump": finding.pump,
+        "kind": str(finding.kind),
+        "priority": str(finding.priority),
+        "first_utc": iso_utc(finding.first_utc_ms),
+        "last_utc": iso_utc(finding.last_utc_ms),
+        "state": str(stored.state),
+        "acknowledged_utc": iso_utc(stored.acknowledged_utc_ms),
+        "acknowledged_by": stored.acknowledged_by,
+        "effect": finding.effect,
+        "effect_low": finding.effect_low,
+        "effect_high": finding.effect_high,
+        "effect_unit": finding.effect_unit,
+        "causes": [{"names": list(cause.names), "weight": cause.weight} for cause in finding.causes],
+        "evidence": {item.name: item.value for item in finding.evidence},
+        "checks": list(finding.checks),
+        "assessable_share": finding.assessable_share,
+    }
+
+
+def listed_findings(
+    source: Source, pump: str | None = None, states: Sequence[State] | None = None, limit: int | None = None
+) -> list[dict[str, Any]]:
+    """Return findings as programs read them, worst and newest first."""
+    stored = source.api_store.findings(pump, states, limit)
+    return [plain_finding(item) for item in worst_first(stored)]
+
+
+def iso_utc(time_utc_ms: int | None) -> str | None:
+    """Return an instant as ISO 8601 in UTC.
+
+    >>> iso_utc(0)
+    '1970-01-01T00:00:00Z'
+    """
+    if time_utc_ms is None:
+        return None
+    moment = datetime.fromtimestamp(time_utc_ms / 1000, UTC)
+    precision = "milliseconds" if time_utc_ms % 1000 else "seconds"
+    return moment.isoformat(timespec=precision).replace("+00:00", "Z")

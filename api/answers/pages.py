@@ -1,0 +1,149 @@
+"""What each page is told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Final
+
+from api.analysis.pump_pass import curve_of
+from api.answers.findings import card_with_history, cards
+from api.answers.pump_row import pump_row
+from api.answers.source import Source
+from api.answers.weeks import pump_weeks, site_week, weeks_by_pump
+from api.store.stored_finding import State, StoredFinding
+from collector.site import Pump
+from collector.store import HOUR_MS
+from dashboards.views import (
+    EnergyWeek,
+    FindingPage,
+    PageFrame,
+    PumpPage,
+    PumpRow,
+    PumpWeek,
+    ServiceMark,
+    SitePage,
+    UnitSystem,
+    WeekPage,
+)
+
+SCANS_UNTIL_STALE: Final = 6
+SHORTEST_STALE_S: Final = 120.0
+_FAILURES_SHOWN_MS: Final = 24 * HOUR_MS
+
+
+def page_frame(source: Source, units: UnitSystem | None = None) -> PageFrame:
+    """Return what stands around every page."""
+    site = source.site
+    ends = [span[1] for pump in site.pumps if (span := source.store.span(pump.name))]
+    slowest = max((bus.interval_s for bus in site.buses), default=0.0)
+    return PageFrame(
+        site_name=site.name,
+        time_zone=site.time_zone,
+        units=units or site.units,
+        now_utc_ms=source.clock.now_utc_ms(),
+        data_as_of_utc_ms=max(ends, default=None),
+        stale_after_s=max(SCANS_UNTIL_STALE * slowest, SHORTEST_STALE_S) * source.clock.speed_up,
+        is_imported_only=not site.buses,
+        currency=site.currency,
+    )
+
+
+def site_rows(source: Source) -> tuple[PumpRow, ...]:
+    """Return every pump's row in the site file's order."""
+    active: dict[str, list[StoredFinding]] = {}
+    for item in source.api_store.findings(states=[State.ACTIVE]):
+        active.setdefault(item.finding.pump, []).append(item)
+    return tuple(pump_row(source, pump, active.get(pump.name, [])) for pump in source.site.pumps)
+
+
+def site_page(source: Source, units: UnitSystem | None = None) -> SitePage:
+    """Return the page of the site."""
+    return SitePage(frame=page_frame(source, units), pumps=site_rows(source), site_file=source.site.path.name)
+
+
+def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> PumpPage:
+    """Return the page of a pump."""
+    facts = source.facts(pump)
+    stored = source.api_store.findings(pump.name)
+    active = [item for item in stored if item.state is State.ACTIVE]
+    curve = curve_of(source.api_store, facts)
+    span = source.store.span(pump.name)
+    return PumpPage(
+        frame=page_frame(source, units),
+        row=pump_row(source, pump, active),
+        provenance={
+            "speed": facts.speed,
+            "power": facts.power,
+            "flow": facts.flow,
+            "head": facts.head,
+        },
+        findings=cards(source, stored, facts),
+        weeks=pump_weeks(source, pump),
+        services=services(source, pump),
+        rated_speed_rpm=pump.rated_speed_rpm,
+        rated_power_w=pump.rated_power_w,
+        curve_hours=curve.hours if curve else 0,
+        curve_first_utc_ms=curve.first_hour_utc_ms if curve else None,
+        curve_last_utc_ms=curve.last_hour_utc_ms if curve else None,
+        first_reading_utc_ms=span[0] if span else None,
+        last_failure=_last_failure(source, pump),
+    )
+
+
+def services(source: Source, pump: Pump) -> tuple[ServiceMark, ...]:
+    """Return what people did to a pump, as marks for its charts."""
+    return tuple(
+        ServiceMark(time_utc_ms=event.time_utc_ms, kind=event.kind, new_baseline=event.new_baseline)
+        for event in source.api_store.events(pump.name)
+    )
+
+
+def _last_failure(source: Source, pump: Pump) -> str:
+    now = source.clock.now_utc_ms()
+    failures = source.store.failures(pump.name, now - _FAILURES_SHOWN_MS, now + HOUR_MS)
+    return failures[-1].sentence if failures else ""
+
+
+def finding_page(source: Source, finding_id: int, units: UnitSystem | None = None) -> FindingPage | None:
+    """Return the page of a finding, ``None`` when there is none of this number."""
+    card = card_with_history(source, finding_id)
+    return None if card is None else FindingPage(frame=page_frame(source, units), card=card)
+
+
+def week_page(
+    source: Source, start_utc_ms: int | None = None, units: UnitSystem | None = None
+) -> WeekPage | None:
+    """Return the table of the week that begins then, of the newest whole week when none is named.
+
+    ``None`` when no pump has such a week.
+    """
+    by_pump = weeks_by_pump(source)
+    starts = sorted({week.start_utc_ms for weeks in by_pump.values() for week in weeks})
+    start = _newest_whole(by_pump.values()) if start_utc_ms is None else start_utc_ms
+    if start not in starts:
+        return None
+    place = starts.index(start)
+    rows = [_pump_week(name, weeks, start) for name, weeks in by_pump.items()]
+    pumps = tuple(row for row in rows if row is not None)
+    return WeekPage(
+        frame=page_frame(source, units),
+        start_utc_ms=start,
+        end_utc_ms=pumps[0].week.end_utc_ms,
+        pumps=pumps,
+        site=site_week(source, [row.week for row in pumps]),
+        previous_start_utc_ms=starts[place - 1] if place else None,
+        next_start_utc_ms=starts[place + 1] if place + 1 < len(starts) else None,
+    )
+
+
+def _newest_whole(by_pump: Iterable[tuple[EnergyWeek, ...]]) -> int | None:
+    weeks = [week for weeks in by_pump for week in weeks]
+    whole = [week.start_utc_ms for week in weeks if week.is_complete]
+    return max(whole or [week.start_utc_ms for week in weeks], default=None)
+
+
+def _pump_week(name: str, weeks: tuple[EnergyWeek, ...], start_utc_ms: int) -> PumpWeek | None:
+    for place, week in enumerate(weeks):
+        if week.start_utc_ms == start_utc_ms:
+            return PumpWeek(pump=name, week=week, before=weeks[place - 1] if place else None)
+    return None

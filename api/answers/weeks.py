@@ -1,0 +1,104 @@
+"""Energy, volume and their ratio, by local weeks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from api.analytics.energy import energy_weeks
+from api.answers.findings import iso_utc
+from api.answers.source import Source
+from collector.site import Pump
+from collector.store import HOUR_MS
+from dashboards.views import EnergyWeek
+
+
+def pump_weeks(
+    source: Source, pump: Pump, hours: pd.DataFrame | None = None, density_kg_m3: float | None = None
+) -> tuple[EnergyWeek, ...]:
+    """Return a pump's weeks from local midnight to local midnight, oldest first."""
+    rows = source.api_store.hours(pump.name) if hours is None else hours
+    if rows.empty:
+        return ()
+    density = density_kg_m3 or source.facts(pump).density_kg_m3
+    price = source.site.price_per_kwh
+    known_until = int(rows.index[-1]) + HOUR_MS
+    return tuple(
+        EnergyWeek(
+            start_utc_ms=week.start_utc_ms,
+            end_utc_ms=week.end_utc_ms,
+            energy_kwh=week.energy_kwh,
+            volume_m3=week.volume_m3,
+            kwh_per_m3=week.kwh_per_m3,
+            running_h=week.running_h,
+            starts=week.starts,
+            share_with_readings=week.share_with_readings,
+            is_complete=week.end_utc_ms <= known_until,
+            mean_head_m=week.mean_head_m,
+            efficiency=week.efficiency,
+            cost=None if price is None else week.energy_kwh * price,
+        )
+        for week in energy_weeks(rows, source.site.time_zone, density)
+    )
+
+
+def site_week(source: Source, weeks: Sequence[EnergyWeek]) -> EnergyWeek | None:
+    """Return the site's week from its pumps' weeks: sums, and the ratio of the sums."""
+    if not weeks:
+        return None
+    start, end = weeks[0].start_utc_ms, weeks[0].end_utc_ms
+    costs = [week.cost for week in weeks if week.cost is not None]
+    hours = pd.concat([source.api_store.hours(pump.name, start, end) for pump in source.site.pumps])
+    return EnergyWeek(
+        start_utc_ms=start,
+        end_utc_ms=end,
+        energy_kwh=sum(week.energy_kwh or 0.0 for week in weeks),
+        volume_m3=sum(week.volume_m3 or 0.0 for week in weeks),
+        kwh_per_m3=ratio_of_sums(hours, start, end),
+        running_h=sum(week.running_h for week in weeks),
+        starts=sum(week.starts for week in weeks),
+        share_with_readings=sum(week.share_with_readings for week in weeks) / len(weeks),
+        is_complete=all(week.is_complete for week in weeks),
+        cost=sum(costs) if costs else None,
+    )
+
+
+def ratio_of_sums(hours: pd.DataFrame, start_utc_ms: int, end_utc_ms: int) -> float | None:
+    """Return energy per volume [kWh/m³] from start up to end (exclusive), ``None`` when nothing moved."""
+    if hours.empty:
+        return None
+    part = hours[(hours.index >= start_utc_ms) & (hours.index < end_utc_ms)]
+    volume = float(part["paired_volume_m3"].sum())
+    return float(part["paired_energy_kwh"].sum()) / volume if volume > 0 else None
+
+
+def plain_week(pump: str, week: EnergyWeek) -> dict[str, Any]:
+    """Return a week as programs read it."""
+    return {
+        "pump": pump,
+        "week_start_utc": iso_utc(week.start_utc_ms),
+        "week_end_utc": iso_utc(week.end_utc_ms),
+        "energy_kwh": week.energy_kwh,
+        "volume_m3": week.volume_m3,
+        "kwh_per_m3": week.kwh_per_m3,
+        "running_h": week.running_h,
+        "starts": week.starts,
+        "mean_head_m": week.mean_head_m,
+        "efficiency": week.efficiency,
+        "share_with_readings": week.share_with_readings,
+        "is_complete": week.is_complete,
+        "cost": week.cost,
+    }
+
+
+def listed_weeks(source: Source, pump: str | None = None) -> list[dict[str, Any]]:
+    """Return the weeks of one pump or all as programs read them."""
+    pumps = [item for item in source.site.pumps if pump in (None, item.name)]
+    return [plain_week(item.name, week) for item in pumps for week in pump_weeks(source, item)]
+
+
+def weeks_by_pump(source: Source) -> Mapping[str, tuple[EnergyWeek, ...]]:
+    """Return every pump's weeks, in the site file's order."""
+    return {pump.name: pump_weeks(source, pump) for pump in source.site.pumps}
