@@ -40,6 +40,7 @@ class CellMap:
 
 
 _ROW: Final = 1_000_000
+_NEVER: Final = 1_000_000_000
 
 
 def cell_map(flow_m3h: NDArray[np.float64], speed_rpm: NDArray[np.float64]) -> CellMap:
@@ -48,6 +49,24 @@ def cell_map(flow_m3h: NDArray[np.float64], speed_rpm: NDArray[np.float64]) -> C
     keys, counts = np.unique(_keys(flow_m3h, speed_rpm, flow_step), return_counts=True)
     kept = keys[counts >= LEAST_HOURS_A_CELL]
     return CellMap(flow_step=flow_step, cells=tuple((int(key % _ROW), int(key // _ROW)) for key in kept))
+
+
+def born_on_day(
+    flow_m3h: NDArray[np.float64],
+    speed_rpm: NDArray[np.float64],
+    day: NDArray[np.int64],
+    flow_step: float,
+) -> NDArray[np.int64]:
+    """Return for each hour the day on which its cell, or one beside it, held its second hour."""
+    keys = _keys(flow_m3h, speed_rpm, flow_step)
+    cells, place = np.unique(keys, return_inverse=True)
+    order = np.lexsort((day, place))
+    firsts = np.searchsorted(place[order], np.arange(len(cells)))
+    second = np.minimum(firsts + LEAST_HOURS_A_CELL - 1, np.append(firsts[1:], len(keys)) - 1)
+    enough = np.diff(np.append(firsts, len(keys))) >= LEAST_HOURS_A_CELL
+    born = dict(zip(cells.tolist(), np.where(enough, day[order][second], _NEVER).tolist(), strict=True))
+    near = [min(born.get(cell + side, _NEVER) for side in (-1, 0, 1)) for cell in cells.tolist()]
+    return np.array(near, dtype=np.int64)[place]
 
 
 def _keys(flow_m3h: ArrayLike, speed_rpm: ArrayLike, flow_step: float) -> NDArray[np.int64]:

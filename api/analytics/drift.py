@@ -1,0 +1,176 @@
+"""Slow findings: head lost against the pump's own curve, power shifted, and what cannot be judged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from api.analytics.causes import SURE_WEIGHT, Change, head_causes
+from api.analytics.change import Days, Whitened, by_day, day_noise
+from api.analytics.curve import Curve
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.analytics.not_assessable import judged_share, not_assessable_findings
+from api.analytics.observations import DAY_MS
+from api.analytics.residuals import BELIEF_SD, Residuals, residuals
+from api.analytics.system import system_findings
+from api.analytics.watch import Alarm, Limits, alarms, watch
+
+FloatArray = NDArray[np.float64]
+
+HEAD_LIMITS: Final = Limits(z=5.0, effect=0.01)
+"""A loss of 1 % that is five standard errors wide (own study: misfit and sensor drift stay below both)."""
+
+POWER_LIMITS: Final = Limits(z=6.0, effect=0.05)
+"""Fluid and drive temperature move power by a few percent, so a shift of power alone needs 5 %."""
+
+ACTION_EFFECT: Final = 0.05
+"""A loss beyond the head tolerance of grade 2 pumps (ISO 9906, 5 %, from memory) calls for action soon."""
+
+NORMAL_95: Final = 1.96
+MOST_LEAK_SHAPE: Final = 4.0
+
+
+def slow_findings(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:
+    """Return every slow finding of one pump, oldest first: a pure function of what is given.
+
+    ``hours`` are rows of :func:`api.analytics.hours.hour_rows` in order, ``curve`` what
+    :func:`api.analytics.curve.learn_curve` made of them. Without measured flow and head no wear is ever
+    claimed; what cannot be judged is always said. ``first_utc_ms`` of a finding is the start of the day of
+    change. Only rows since the last event with ``new_baseline`` count.
+    """
+    found = list(not_assessable_findings(hours, curve, facts))
+    if curve is not None:
+        found += system_findings(hours, curve, facts)
+    if curve is not None and facts.wear_can_be_seen:
+        found += _against_curve(hours, curve, facts)
+    return sorted(found, key=lambda finding: (finding.first_utc_ms, finding.kind))
+
+
+def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
+    judged = residuals(hours, curve, facts)
+    if len(judged.day) == 0:
+        return []
+    share = judged_share(hours, curve, facts)
+    head = [_days(judged, judged.head, shape) for shape in _head_shapes(judged)]
+    power = _days(judged, judged.power, np.ones(len(judged.day)))
+    losses = alarms(watch(head), HEAD_LIMITS)
+    found = [_head_finding(alarm, judged, power, curve, facts, share) for alarm in losses]
+    shifts = alarms(watch([power]), POWER_LIMITS)
+    alone = [shift for shift in shifts if not any(_overlap(shift, loss) for loss in losses)]
+    return found + [_power_finding(alarm, judged, facts, share) for alarm in alone]
+
+
+def _head_shapes(judged: Residuals) -> list[FloatArray]:
+    # Erosion lowers head everywhere alike; leakage past the rings the more the steeper the curve is.
+    steepness = judged.flow_lever * judged.seen.speed_rpm / judged.seen.flow_m3h
+    usual = min(float(np.median(steepness)), -1e-6)
+    return [np.ones(len(judged.day)), np.clip(steepness / usual, 0.0, MOST_LEAK_SHAPE)]
+
+
+def _days(judged: Residuals, residual: FloatArray, shape: FloatArray) -> Days:
+    return by_day(judged.day, judged.features, shape, residual, BELIEF_SD)
+
+
+def _overlap(one: Alarm, other: Alarm) -> bool:
+    return (
+        one.verdict.change_day <= other.verdict.last_day and other.verdict.change_day <= one.verdict.last_day
+    )
+
+
+def _head_finding(
+    alarm: Alarm, judged: Residuals, power: Days, curve: Curve, facts: PumpFacts, share: float
+) -> Finding:
+    verdict = alarm.verdict
+    head = Change(effect=verdict.effect, standard_error=verdict.standard_error)
+    of_power = _power_change(power, verdict.change_day, verdict.last_day)
+    levers = float(np.median(judged.power_lever)), float(np.median(judged.flow_lever))
+    causes = head_causes(head, of_power, *levers)
+    kind = _head_kind(causes, verdict.effect)
+    worst = abs(verdict.effect) >= ACTION_EFFECT
+    return replace(
+        _finding(kind, alarm, facts, share),
+        priority=Priority.SOON if worst and kind is Kind.HEAD_LOSS else Priority.PLANNED,
+        causes=causes,
+        checks=_HEAD_CHECKS[kind],
+        evidence=_evidence(alarm, judged, curve, of_power),
+    )
+
+
+_HEAD_CHECKS: Final = {
+    Kind.HEAD_LOSS: ("compare_gauges", "shutoff_head_test", "verify_flow_meter"),
+    Kind.HEAD_SENSOR_SHIFT: ("zero_head_sensor_at_rest", "compare_gauges"),
+    Kind.FLOW_METER_SHIFT: ("verify_flow_meter", "compare_gauges"),
+}
+
+
+def _head_kind(causes: tuple[Cause, ...], effect: float) -> Kind:
+    first = causes[0]
+    if first.names[0].startswith("head_sensor") and (first.weight >= SURE_WEIGHT or effect > 0):
+        return Kind.HEAD_SENSOR_SHIFT
+    return Kind.HEAD_LOSS if effect < 0 else Kind.FLOW_METER_SHIFT
+
+
+def _power_finding(alarm: Alarm, judged: Residuals, facts: PumpFacts, share: float) -> Finding:
+    rise = alarm.verdict.effect > 0
+    names = ("mechanical_drag", "power_reads_high") if rise else ("power_reads_low",)
+    return replace(
+        _finding(Kind.POWER_SHIFT, alarm, facts, share),
+        causes=(Cause(names=(*names, "fluid_changed"), weight=1.0),),
+        checks=("check_fluid_temperature_and_glycol", "turn_shaft_by_hand", "compare_power_meter"),
+        evidence=(
+            Evidence(name="power_residual_fraction", value=alarm.verdict.recent),
+            Evidence(name="evidence_z", value=abs(alarm.verdict.z)),
+            Evidence(name="hours_used", value=float(_after(alarm, judged).sum())),
+        ),
+    )
+
+
+def _finding(kind: Kind, alarm: Alarm, facts: PumpFacts, share: float) -> Finding:
+    verdict = alarm.verdict
+    return Finding(
+        pump=facts.pump,
+        kind=kind,
+        first_utc_ms=verdict.change_day * DAY_MS,
+        last_utc_ms=(verdict.last_day + 1) * DAY_MS - 1,
+        active=alarm.active,
+        priority=Priority.PLANNED,
+        effect=verdict.effect,
+        effect_low=verdict.effect - NORMAL_95 * verdict.standard_error,
+        effect_high=verdict.effect + NORMAL_95 * verdict.standard_error,
+        assessable_share=share,
+    )
+
+
+def _evidence(alarm: Alarm, judged: Residuals, curve: Curve, of_power: Change | None) -> tuple[Evidence, ...]:
+    after = _after(alarm, judged)
+    flow, speed = float(judged.seen.flow_m3h[after].mean()), float(judged.seen.speed_rpm[after].mean())
+    own_head = float(curve.head_m(flow, speed))
+    numbers = {
+        "head_residual_fraction": alarm.verdict.recent,
+        "flow_at_duty_m3h": flow,
+        "speed_at_duty_rpm": speed,
+        "own_curve_head_at_duty_m": own_head,
+        "head_at_duty_m": own_head * (1 + float(judged.head[after].mean())),
+        "evidence_z": abs(alarm.verdict.z),
+        "hours_used": float(after.sum()),
+        "hours_in_baseline": float((judged.day < alarm.verdict.change_day).sum()),
+    }
+    if of_power is not None:
+        numbers["power_residual_fraction"] = of_power.effect
+    return tuple(Evidence(name=name, value=value) for name, value in numbers.items())
+
+
+def _after(alarm: Alarm, judged: Residuals) -> NDArray[np.bool_]:
+    return (judged.day >= alarm.verdict.change_day) & (judged.day <= alarm.verdict.last_day)
+
+
+def _power_change(power: Days, change_day: int, last_day: int) -> Change | None:
+    tau, last = int(np.searchsorted(power.day, change_day)), int(np.searchsorted(power.day, last_day))
+    scan = Whitened.of(power, day_noise(power)).scan(last, tau)
+    effect, error = float(scan.effect[0]), float(scan.standard_error[0])
+    return Change(effect=effect, standard_error=error) if np.isfinite(effect) else None

@@ -1,0 +1,94 @@
+"""How far each hour lies from the pump's own curve, and what besides a fault may explain it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from api.analytics.cells import FLOW_CELL, born_on_day
+from api.analytics.curve import Curve, baseline_start_utc_ms, calm_hours
+from api.analytics.facts import PumpFacts
+from api.analytics.observations import Observations, observations
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+RIPE_DAYS: Final = 3
+"""A cell of (flow/speed, speed) first seen after the baseline is judged in only after this many days."""
+
+FLOW_SCALE: Final = 0.3
+SPEED_SCALE: Final = 0.2
+TEMPERATURE_SCALE_C: Final = 20.0
+"""Departures from the typical duty are counted in these, so that 1 is a wide move."""
+
+BELIEF_SD: Final = np.array([0.05, 0.03, 0.02, 0.005, 0.01, 0.005, 0.005, 0.01])
+"""What may stay unexplained by the curve's form along each of the features of :func:`departures` [-]:
+level, slope and bend over flow/speed, a third-order bend, speed (affinity departure), its square, its
+product with flow/speed, fluid temperature. Tuned on the tuning families of the test fleet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Residuals:
+    """Judged hours: relative residuals ``observed / curve - 1`` [-] and features; arrays of one length.
+
+    ``features`` is [hours, k] in the order of ``BELIEF_SD``. ``flow_lever`` is the relative change of the
+    curve's head for a relative change of flow, ``Q H'(Q) / H`` (negative where the curve falls), and
+    ``power_lever`` the same for power.
+    """
+
+    hour_utc_ms: IntArray
+    day: IntArray
+    head: FloatArray
+    power: FloatArray
+    features: FloatArray
+    flow_lever: FloatArray
+    power_lever: FloatArray
+    seen: Observations
+
+
+def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
+    """Return the residuals of the hours that can be judged like for like since the baseline began."""
+    seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
+    seen = seen.where(calm_hours(seen))
+    seen = seen.where(judged(seen, curve))
+    head, power = seen.head_terms @ curve.head_coefficients, seen.power_terms @ curve.power_coefficients
+    return Residuals(
+        hour_utc_ms=seen.hour_utc_ms,
+        day=seen.day,
+        head=seen.head_m / head - 1,
+        power=seen.power_w / power - 1,
+        features=departures(seen, curve),
+        flow_lever=_lever(curve.head_m, seen, head),
+        power_lever=_lever(curve.power_w, seen, power),
+        seen=seen,
+    )
+
+
+def judged(seen: Observations, curve: Curve) -> BoolArray:
+    """Mask the hours in a cell that the baseline knew, or that was first seen ``RIPE_DAYS`` before."""
+    born = born_on_day(seen.flow_m3h, seen.speed_rpm, seen.day, curve.cells.flow_step)
+    last_baseline_day = curve.last_hour_utc_ms // 86_400_000
+    return np.asarray((born <= last_baseline_day) | (seen.day >= born + RIPE_DAYS))
+
+
+def departures(seen: Observations, curve: Curve) -> FloatArray:
+    """Return what besides a fault may move the residual, as features [hours, k]; 1 is a wide departure."""
+    ratio = seen.flow_m3h / seen.speed_rpm * curve.typical_speed_rpm / curve.typical_flow_m3h
+    u = (ratio - 1) / FLOW_SCALE
+    s = np.log(seen.speed_rpm / curve.typical_speed_rpm) / SPEED_SCALE
+    known = ~np.isnan(seen.fluid_temperature_c)
+    usual_c = float(np.median(seen.fluid_temperature_c[known])) if known.any() else 0.0
+    warm = np.where(known, (seen.fluid_temperature_c - usual_c) / TEMPERATURE_SCALE_C, 0.0)
+    return np.column_stack([np.ones(len(u)), u, u * u, u**3, s, s * s, s * u, warm])
+
+
+def _lever(quantity: Callable[..., FloatArray], seen: Observations, value: FloatArray) -> FloatArray:
+    step = 1 + FLOW_CELL
+    more = quantity(seen.flow_m3h * step, seen.speed_rpm) - quantity(seen.flow_m3h / step, seen.speed_rpm)
+    return np.asarray(more / (step - 1 / step) / value)

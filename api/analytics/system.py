@@ -1,0 +1,95 @@
+"""The system the pump works into, tracked apart from the pump: information, never an alarm."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from api.analytics.curve import Curve, baseline_start_utc_ms, calm_hours
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.analytics.observations import DAY_MS, Observations, observations
+
+FloatArray = NDArray[np.float64]
+
+OPEN_SHARE: Final = 0.1
+"""The tenth of a day's hours with the least resistance: valves at their most open, the fixed part shows."""
+
+LEAST_RATIO: Final = 1.3
+"""Resistance must leave the range of the baseline's days by this factor (common practice: a strainer is
+due at about twice its clean pressure drop, and it is only part of the circuit)."""
+
+LEAST_DAYS: Final = 14
+LEAST_HOURS_A_DAY: Final = 4
+
+
+def system_findings(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
+    """Return a rise of resistance or an opened system that has held for two weeks at the end of the hours.
+
+    The coefficient ``k = H / Q²`` [m per (m3/h)²] of the day's most open hours is compared with the same of
+    the baseline's days; a static head shows in it as resistance, the same before and after.
+    """
+    seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
+    seen = seen.where(calm_hours(seen))
+    open_part = most_open(seen)
+    day, coefficient = open_part.index.to_numpy(dtype=np.int64), open_part.to_numpy(dtype=float)
+    baseline = coefficient[day <= curve.last_hour_utc_ms // DAY_MS]
+    if len(baseline) < 4 or len(day) < len(baseline) + LEAST_DAYS:
+        return []
+    low, high = np.quantile(baseline, (0.05, 0.95)).tolist()
+    risen = _held(coefficient > high * LEAST_RATIO)
+    opened = _held(coefficient < low / LEAST_RATIO)
+    ratio = np.asarray(coefficient / np.median(baseline), dtype=float)
+    found = []
+    if risen is not None:
+        found.append(_finding(Kind.RESISTANCE_RISE, day[risen:], ratio[risen:], facts))
+    if opened is not None:
+        found.append(_finding(Kind.SYSTEM_CHANGE, day[opened:], ratio[opened:], facts))
+    return found
+
+
+def most_open(seen: Observations) -> pd.Series[float]:
+    """Return by day the system coefficient [m per (m3/h)²] of the day's most open tenth of hours."""
+    coefficient = pd.Series(seen.head_m / seen.flow_m3h**2)
+    by_day = coefficient.groupby(seen.day)
+    return by_day.quantile(OPEN_SHARE)[by_day.size() >= LEAST_HOURS_A_DAY]
+
+
+def _held(state: NDArray[np.bool_]) -> int | None:
+    # The place from which the state holds to the end, allowing a day in ten to differ; None if too short.
+    tail = state[-LEAST_DAYS:]
+    if len(tail) < LEAST_DAYS or tail.mean() < 0.9:
+        return None
+    differs = np.flatnonzero(~state[:-LEAST_DAYS])
+    return int(differs[-1]) + 1 if len(differs) else 0
+
+
+_CAUSES: Final = {
+    Kind.RESISTANCE_RISE: (
+        ("strainer_or_coil_loading", "valve_or_bypass_moved"),
+        ("check_strainer_pressure_drop", "walk_valves"),
+    ),
+    Kind.SYSTEM_CHANGE: (("valve_or_bypass_moved", "more_circuits_open"), ("walk_valves",)),
+}
+
+
+def _finding(kind: Kind, day: NDArray[np.int64], ratio: FloatArray, facts: PumpFacts) -> Finding:
+    names, checks = _CAUSES[kind]
+    recent = ratio[-LEAST_DAYS:]
+    return Finding(
+        pump=facts.pump,
+        kind=kind,
+        first_utc_ms=int(day[0]) * DAY_MS,
+        last_utc_ms=(int(day[-1]) + 1) * DAY_MS - 1,
+        active=True,
+        priority=Priority.INFORMATION,
+        effect=float(np.median(recent)) - 1,
+        effect_low=float(np.quantile(recent, 0.1)) - 1,
+        effect_high=float(np.quantile(recent, 0.9)) - 1,
+        causes=(Cause(names=names, weight=1.0),),
+        checks=checks,
+        evidence=(Evidence(name="system_coefficient_ratio", value=float(np.median(recent))),),
+    )

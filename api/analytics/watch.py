@@ -1,0 +1,143 @@
+"""Day after day: whether the residual stands off the growing baseline, by enough and surely enough."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from api.analytics.change import Days, Whitened, day_noise
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LEAST_BASELINE_DAYS: Final = 6
+LEAST_DAYS_AFTER: Final = 2
+"""One day alone may be an odd day."""
+
+LONGEST_LOOK_BACK_DAYS: Final = 400
+"""Change days further back than this are candidates only if an alarm already stands from them."""
+
+RECENT_DAYS: Final = 5
+"""A fault still stands while the mean of this many last days keeps half its least effect."""
+
+JOINED_DAYS: Final = 14
+"""Alarms closer than this, in days, are one: a fault does not heal for a week and come back."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """When a change is an alarm: at least ``z`` standard errors and at least ``effect`` [-] in size."""
+
+    z: float
+    effect: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What stands at the end of one day: change day, template, effect [-] with its standard error, z."""
+
+    last_day: int
+    change_day: int
+    template: int
+    effect: float
+    standard_error: float
+    recent: float
+
+    @property
+    def z(self) -> float:
+        """Return the effect in standard errors."""
+        return self.effect / self.standard_error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """A stretch of days on which a change stood: when first raised, and the verdict at its end."""
+
+    raised_day: int
+    verdict: Verdict
+    active: bool
+
+
+def alarms(verdicts: Sequence[Verdict], limits: Limits) -> list[Alarm]:
+    """Join the days on which a change of the same sign stands into alarms, oldest first."""
+    found: list[Alarm] = []
+    for verdict in verdicts:
+        if not stands(verdict, limits):
+            continue
+        if found and _continues(found[-1].verdict, verdict):
+            found[-1] = Alarm(raised_day=found[-1].raised_day, verdict=verdict, active=False)
+        else:
+            found.append(Alarm(raised_day=verdict.last_day, verdict=verdict, active=False))
+    last_day = verdicts[-1].last_day if verdicts else 0
+    return [
+        Alarm(raised_day=alarm.raised_day, verdict=alarm.verdict, active=alarm.verdict.last_day == last_day)
+        for alarm in found
+    ]
+
+
+def stands(verdict: Verdict, limits: Limits) -> bool:
+    """Whether the verdict is an alarm: sure, large, and still there in the last days."""
+    still_there = verdict.recent * np.sign(verdict.effect) >= limits.effect / 2
+    return abs(verdict.z) >= limits.z and abs(verdict.effect) >= limits.effect and bool(still_there)
+
+
+def _continues(earlier: Verdict, later: Verdict) -> bool:
+    near = later.last_day - earlier.last_day <= JOINED_DAYS
+    return near and np.sign(earlier.effect) == np.sign(later.effect)
+
+
+def watch(templates: Sequence[Days]) -> list[Verdict]:
+    """Return the verdict at the end of each day, from the days up to it alone.
+
+    ``templates`` hold the same days, each with another template of the change. The noise is judged anew
+    whenever the number of days has doubled, so that a later day costs no more than an earlier one.
+    """
+    count = len(templates[0].day)
+    verdicts: list[Verdict] = []
+    sums: list[Whitened] = []
+    anew = LEAST_BASELINE_DAYS
+    for last in range(LEAST_BASELINE_DAYS + LEAST_DAYS_AFTER - 1, count):
+        if last >= anew:
+            noise = day_noise(_until(templates[0], last))
+            sums, anew = [Whitened.of(days, noise) for days in templates], last * 2
+        verdicts.append(_verdict(templates, sums, last))
+    return verdicts
+
+
+def _until(days: Days, last: int) -> Days:
+    return Days(
+        day=days.day[:last],
+        hours=days.hours[:last],
+        mean=days.mean[:last],
+        inside=days.inside[:last],
+        belief_sd=days.belief_sd,
+    )
+
+
+def _verdict(templates: Sequence[Days], sums: Sequence[Whitened], last: int) -> Verdict:
+    day = templates[0].day
+    oldest = int(np.searchsorted(day, day[last] - LONGEST_LOOK_BACK_DAYS))
+    earliest = max(LEAST_BASELINE_DAYS, oldest)
+    scans = [part.scan(last, earliest) for part in sums]
+    strength = np.array([np.abs(scan.z[: last - earliest + 2 - LEAST_DAYS_AFTER]) for scan in scans])
+    template, place = divmod(int(np.argmax(strength)), strength.shape[1])
+    scan, tau = scans[template], earliest + place
+    level = float(templates[template].mean[tau : last + 1, -2].mean())
+    return Verdict(
+        last_day=int(day[last]),
+        change_day=int(day[tau]),
+        template=template,
+        effect=float(scan.effect[place]) * level,
+        standard_error=float(scan.standard_error[place]) * abs(level),
+        recent=_recent(templates[template], sums[template], tau, last),
+    )
+
+
+def _recent(days: Days, sums: Whitened, tau: int, last: int) -> float:
+    before = np.linalg.solve(sums.normal[tau - 1], sums.right[tau - 1])
+    late = days.mean[max(tau, last - RECENT_DAYS + 1) : last + 1]
+    return float((late[:, -1] - late[:, :-2] @ before).mean())
