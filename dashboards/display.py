@@ -24,10 +24,11 @@ class DisplayUnit:
     """A unit on the screen: ``shown = stored * factor + offset``, with digits that a reader can use.
 
     ``digits`` are significant digits, as many as such a value is known to; ``decimals`` caps what comes
-    after the point.
+    after the point. ``is_code`` is for a number that counts nothing, such as a fault code.
     """
 
     label: str
+    is_code: bool = False
     factor: float = 1.0
     offset: float = 0.0
     digits: int = 3
@@ -47,8 +48,8 @@ _COMMON: Final = {
     "run_time_h": DisplayUnit(label="h", digits=6, decimals=1),
     "starts": DisplayUnit(label="", digits=9, decimals=0),
     "speed_command_pct": DisplayUnit(label="%", decimals=1),
-    "status_word": DisplayUnit(label="", digits=10, decimals=0),
-    "fault_code": DisplayUnit(label="", digits=10, decimals=0),
+    "status_word": DisplayUnit(label="", is_code=True),
+    "fault_code": DisplayUnit(label="", is_code=True),
     "efficiency": DisplayUnit(label="%", factor=100, digits=2, decimals=0),
 }
 _SI: Final = _COMMON | {
@@ -112,6 +113,8 @@ def amount(value: float | None, quantity: str, system: UnitSystem) -> str:
     if value is None or not math.isfinite(value):
         return NOTHING
     unit = unit_for_range(quantity, system, abs(value))
+    if unit.is_code:
+        return f"{value:.0f}"
     text = number(value * unit.factor + unit.offset, unit.digits, unit.decimals)
     return f"{text} {unit.label}" if unit.label else text
 

@@ -34,11 +34,17 @@ def _effect(card: FindingCard) -> str:
     if card.kind == "drive_fault":
         return _fault(card)
     if card.kind == "not_assessable":
-        return f"{percent(1 - (card.assessable_share or 0.0))} of running hours can't be judged for wear"
+        return _blind(card.assessable_share)
     if card.effect is None:
         return kind_words(card.kind).what.rstrip(".") + ","
     worded = {"fraction": _share_effect, "1/h": _rate_effect, "rpm": _speed_effect, "h": _time_effect}
     return worded.get(card.effect_unit, _bare_effect)(card)
+
+
+def _blind(assessable_share: float | None) -> str:
+    if not assessable_share:
+        return "Wear can't be judged"
+    return f"Wear can't be judged in {percent(1 - assessable_share)} of running hours"
 
 
 def _interval(card: FindingCard, scale: float = 1.0, unit: str = "", decimals: int = 1) -> str:
@@ -93,7 +99,7 @@ def _bare_effect(card: FindingCard) -> str:
 
 
 def _fault(card: FindingCard) -> str:
-    code = "a fault" if card.effect is None else f"fault code {number(card.effect, 9, 0).replace(',', '')}"
+    code = "a fault" if card.effect is None else f"fault code {card.effect:.0f}"
     meaning = f" (“{card.fault_meaning}” in its manual)" if card.fault_meaning else ""
     return f"The drive reports {code}{meaning}"
 

@@ -1,0 +1,372 @@
+"""An invented site with every kind of finding, and a small server on 127.0.0.1 that shows its pages."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from types import SimpleNamespace
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import numpy as np
+import pytest
+
+from api.analytics.finding import Kind
+from dashboards import figures, pages, views
+
+HOUR_MS = 3_600_000
+NOW_MS = 1_792_591_200_000  # 21 October 2026, 10:00 UTC
+HOSTILE = "<img src=x onerror=alert(1)> & <b>P9</b>/\u202e"
+PRIORITIES = {
+    Kind.DRY_RUNNING: "urgent",
+    Kind.CLOSED_DISCHARGE: "urgent",
+    Kind.AIR_BINDING: "soon",
+    Kind.REPEATED_STARTS: "soon",
+    Kind.NO_REPLY: "soon",
+    Kind.DRIVE_FAULT: "urgent",
+    Kind.SYSTEM_CHANGE: "information",
+    Kind.RESISTANCE_RISE: "information",
+    Kind.NOT_ASSESSABLE: "information",
+}
+EFFECTS: dict[Kind, dict[str, Any]] = {
+    Kind.HEAD_LOSS: {"effect": -0.041, "effect_low": -0.049, "effect_high": -0.033},
+    Kind.POWER_SHIFT: {"effect": 0.061, "effect_low": 0.05, "effect_high": 0.072},
+    Kind.REPEATED_STARTS: {"effect": 9.0, "effect_unit": "1/h"},
+    Kind.HUNTING: {"effect": 84.0, "effect_unit": "rpm"},
+    Kind.NO_REPLY: {"effect": 3.2, "effect_unit": "h"},
+    Kind.DRIVE_FAULT: {"effect": 4102.0, "effect_unit": "1", "fault_meaning": "Motor too hot"},
+    Kind.SYSTEM_CHANGE: {"effect": -0.2, "effect_low": -0.23, "effect_high": -0.17},
+}
+
+
+def card(kind: Kind, pump: str = "P02", number: int = 1, **more: Any) -> views.FindingCard:
+    facts: dict[str, Any] = {
+        "identity": number,
+        "pump": pump,
+        "kind": kind.value,
+        "priority": PRIORITIES.get(kind, "planned"),
+        "state": "active",
+        "first_utc_ms": NOW_MS - 9 * 24 * HOUR_MS,
+        "last_utc_ms": NOW_MS - HOUR_MS,
+        "assessable_share": 0.91,
+    }
+    return views.FindingCard(**(facts | EFFECTS.get(kind, {}) | more))
+
+
+def worn(pump: str = "P02", number: int = 1) -> views.FindingCard:
+    return card(
+        Kind.HEAD_LOSS,
+        pump,
+        number,
+        causes=(
+            views.LikelyCause(names=("ring_leakage", "impeller_wear"), weight=0.86),
+            views.LikelyCause(names=("head_sensor_reads_low",), weight=0.14),
+        ),
+        evidence=(
+            views.EvidenceNumber(name="head_at_duty_m", value=7.94),
+            views.EvidenceNumber(name="own_curve_head_at_duty_m", value=8.28),
+            views.EvidenceNumber(name="head_residual_fraction", value=-0.041),
+            views.EvidenceNumber(name="hours_used", value=187),
+        ),
+        checks=("compare_gauges", "shutoff_head_test", "verify_flow_meter"),
+        history=(views.Change(time_utc_ms=NOW_MS - 9 * 24 * HOUR_MS, what="opened"),),
+    )
+
+
+def live_values(
+    speed: float, power: float, flow: float | None, head: float | None
+) -> tuple[views.LiveValue, ...]:
+    shares = {"speed_rpm": speed, "power_w": power, "flow_m3h": flow, "head_m": head}
+    found = tuple(views.LiveValue(quantity=name, value=value, quality="good" if value is not None else "no_value")
+                  for name, value in shares.items())  # fmt: skip
+    efficiency = None if flow is None or head is None else 998.2 * 9.80665 * flow / 3600 * head / power
+    return (*found, views.LiveValue(quantity="efficiency", value=efficiency, quality="no_value"))
+
+
+def row(name: str, *findings: views.FindingCard, **more: Any) -> views.PumpRow:
+    days = 6 + np.sin(np.arange(42) / 3) + np.arange(42) * 0.02
+    days[17:19] = np.nan
+    facts: dict[str, Any] = {
+        "name": name,
+        "state": "running",
+        "location": "Plant room",
+        "duty": "Heating circuit",
+        "last_reading_utc_ms": NOW_MS - 4000,
+        "live": live_values(2403, 655, 14.2, 7.94),
+        "findings": findings,
+        "assessable_share": 0.93,
+        "week_kwh_per_m3": 0.0452,
+        "week_before_kwh_per_m3": 0.0449,
+        "head_against_curve": -0.002,
+        "daily_energy_kwh": days,
+    }
+    return views.PumpRow(**(facts | more))
+
+
+def frame(**more: Any) -> views.PageFrame:
+    facts: dict[str, Any] = {
+        "site_name": "Lindgrove swimming hall",
+        "time_zone": "Europe/Lisbon",
+        "units": "SI",
+        "now_utc_ms": NOW_MS,
+        "data_as_of_utc_ms": NOW_MS - 4000,
+        "currency": "EUR",
+    }
+    return views.PageFrame(**(facts | more))
+
+
+def site(**more: Any) -> views.SitePage:
+    blind = card(
+        Kind.NOT_ASSESSABLE, "P05", 8, assessable_share=0.0,
+        causes=(views.LikelyCause(names=("estimated_flow_or_head",), weight=1.0),),
+    )  # fmt: skip
+    pumps = (
+        row("P01", duty="Pool filter A"),
+        row("P02", worn(), duty="Pool filter B", head_against_curve=-0.041),
+        row("P03", card(Kind.AIR_BINDING, "P03", 2, evidence=(views.EvidenceNumber(name="episodes", value=7),))),
+        row("P04", card(Kind.REPEATED_STARTS, "P04", 3,
+            evidence=(views.EvidenceNumber(name="starts_limit_per_hour", value=6),)), state="standing",
+            live=live_values(0, 12, 0.0, 0.0), head_against_curve=None),
+        row("P05", blind, head_against_curve=None, assessable_share=0.0, duty="Hot water return"),
+        row("P06", card(Kind.CLOSED_DISCHARGE, "P06", 4, first_utc_ms=NOW_MS - HOUR_MS), duty="Ventilation coil"),
+        row("P07", card(Kind.NO_REPLY, "P07", 5, first_utc_ms=NOW_MS - 3 * HOUR_MS), state="no_reply",
+            live=live_values(0, 12, None, None), head_against_curve=None, daily_energy_kwh=None),
+        row("P08", card(Kind.SYSTEM_CHANGE, "P08", 6), week_kwh_per_m3=0.061),
+        row(HOSTILE, card(Kind.DRIVE_FAULT, HOSTILE, 7, first_utc_ms=NOW_MS - HOUR_MS), state="no_data", live=(),
+            week_kwh_per_m3=None, head_against_curve=None, daily_energy_kwh=None, assessable_share=None),
+    )  # fmt: skip
+    return views.SitePage(frame=frame(**more), pumps=pumps)
+
+
+def weeks(count: int = 8) -> tuple[views.EnergyWeek, ...]:
+    start = NOW_MS - count * 168 * HOUR_MS
+    return tuple(
+        views.EnergyWeek(
+            start_utc_ms=start + place * 168 * HOUR_MS,
+            end_utc_ms=start + (place + 1) * 168 * HOUR_MS,
+            energy_kwh=104.0 + place,
+            volume_m3=2310.0,
+            kwh_per_m3=(104.0 + place) / 2310.0,
+            running_h=160.2,
+            starts=7,
+            share_with_readings=0.99 if place != 3 else 0.4,
+            is_complete=place != count - 1,
+            mean_head_m=8.1,
+            efficiency=0.56,
+            cost=18.2,
+        )
+        for place in range(count)
+    )
+
+
+def pump_page(**more: Any) -> views.PumpPage:
+    earlier = card(Kind.AIR_BINDING, number=20, state="returned_to_normal",
+                   first_utc_ms=NOW_MS - 40 * 24 * HOUR_MS, last_utc_ms=NOW_MS - 39 * 24 * HOUR_MS)  # fmt: skip
+    return views.PumpPage(
+        frame=frame(**more),
+        row=row("P02", worn(), duty="Pool filter B"),
+        provenance={name: "measured" for name in ("speed", "power", "flow", "head")},
+        findings=(worn(), card(Kind.SYSTEM_CHANGE, number=6), earlier),
+        weeks=weeks(),
+        services=(views.ServiceMark(time_utc_ms=NOW_MS - 5 * 24 * HOUR_MS, kind="strainer_cleaned"),),
+        rated_speed_rpm=2900,
+        rated_power_w=1500,
+        curve_hours=480,
+        curve_first_utc_ms=NOW_MS - 56 * 24 * HOUR_MS,
+        curve_last_utc_ms=NOW_MS - 28 * 24 * HOUR_MS,
+        first_reading_utc_ms=NOW_MS - 56 * 24 * HOUR_MS,
+    )
+
+
+def week_page(**more: Any) -> views.WeekPage:
+    last = weeks()
+    pumps = tuple(
+        views.PumpWeek(pump=name, week=last[-2], before=last[-3]) for name in ("P01", "P02", HOSTILE)
+    )
+    return views.WeekPage(frame=frame(**more), start_utc_ms=last[-2].start_utc_ms, end_utc_ms=last[-2].end_utc_ms,
+                          pumps=pumps, site=last[-2], previous_start_utc_ms=last[-3].start_utc_ms)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Pump:
+    """A pump by the affinity laws, for pictures only."""
+
+    def head_m(self, flow_m3h: Any, speed_rpm: Any) -> Any:
+        return 1.75e-6 * speed_rpm**2 - 0.0102 * flow_m3h**2
+
+    def power_w(self, flow_m3h: Any, speed_rpm: Any) -> Any:
+        return 2.2e-8 * speed_rpm**3 + 3.6e-6 * speed_rpm**2 * flow_m3h + 40
+
+    def line(self, speed_rpm: float) -> views.CurveLine:
+        flow = np.linspace(0, speed_rpm / 2400 * 24, 60)
+        head, power = self.head_m(flow, speed_rpm), self.power_w(flow, speed_rpm)
+        learned = (flow > speed_rpm / 2400 * 6) & (flow < speed_rpm / 2400 * 19)
+        return views.CurveLine(speed_rpm=speed_rpm, flow_m3h=flow, head_m=head, power_w=power, learned=learned,
+                               head_band_m=np.full(60, 0.12), power_band_w=np.full(60, 14.0))  # fmt: skip
+
+    def patch(self, low: float, high: float) -> views.RegionPatch:
+        speed = np.concatenate([np.full(20, low), np.full(20, high)])
+        share = np.concatenate([np.linspace(6, 19, 20), np.linspace(19, 6, 20)])
+        flow = share * speed / 2400
+        return views.RegionPatch(
+            flow_m3h=flow, head_m=self.head_m(flow, speed), power_w=self.power_w(flow, speed)
+        )
+
+
+def curve_picture(points: int = 1500, **more: Any) -> views.CurvePicture:
+    random, pump = np.random.default_rng(7), Pump()
+    time = np.linspace(NOW_MS - 7 * 24 * HOUR_MS, NOW_MS, points).astype(np.int64)
+    speed = 2050 + 350 * np.sin(np.arange(points) / 90) + random.normal(0, 6, points)
+    flow = speed / 2400 * (12.5 + 4 * np.sin(np.arange(points) / 61)) + random.normal(0, 0.1, points)
+    head = pump.head_m(flow, speed) * (1 - 0.041 * np.linspace(0.3, 1, points)) + random.normal(
+        0, 0.04, points
+    )
+    power = pump.power_w(flow, speed) + random.normal(0, 5, points)
+    facts: dict[str, Any] = {
+        "pump": "P02",
+        "units": "SI",
+        "time_zone": "Europe/Lisbon",
+        "time_utc_ms": time,
+        "speed_rpm": speed,
+        "flow_m3h": flow,
+        "head_m": head,
+        "power_w": power,
+        "lines": tuple(pump.line(each) for each in (1700.0, 2050.0, 2400.0)),
+        "region": (pump.patch(1650, 2450),),
+        "now": views.DutyPoint(time_utc_ms=NOW_MS, speed_rpm=2403, flow_m3h=14.2, head_m=7.6, power_w=655),
+    }
+    return views.CurvePicture(**(facts | more))
+
+
+def trend_picture(points: int = 1500, **more: Any) -> views.TrendPicture:
+    base = curve_picture(points)
+    values = {
+        "speed_rpm": base.speed_rpm,
+        "flow_m3h": base.flow_m3h,
+        "head_m": base.head_m,
+        "power_w": base.power_w,
+    }
+    gapped = {name: np.where((np.arange(points) > 400) & (np.arange(points) < 440), np.nan, value)
+              for name, value in values.items()}  # fmt: skip
+    series = tuple(views.TrendSeries(quantity=name, time_utc_ms=base.time_utc_ms, value=value)
+                   for name, value in gapped.items())  # fmt: skip
+    spans = (
+        views.FindingSpan(identity=1, kind="head_loss", priority="planned", is_active=True,
+                          first_utc_ms=NOW_MS - 5 * 24 * HOUR_MS, last_utc_ms=NOW_MS - HOUR_MS),
+        views.FindingSpan(identity=2, kind="air_binding", priority="soon", is_active=False,
+                          first_utc_ms=NOW_MS - 60 * HOUR_MS, last_utc_ms=NOW_MS - 50 * HOUR_MS),
+    )  # fmt: skip
+    marks = (views.ServiceMark(time_utc_ms=NOW_MS - 96 * HOUR_MS, kind="vented"),)
+    facts: dict[str, Any] = {
+        "pump": "P02",
+        "units": "SI",
+        "time_zone": "Europe/Lisbon",
+        "start_utc_ms": NOW_MS - 7 * 24 * HOUR_MS,
+        "end_utc_ms": NOW_MS,
+        "series": series,
+        "findings": spans,
+        "services": marks,
+    }
+    return views.TrendPicture(**(facts | more))
+
+
+def energy_picture(**more: Any) -> views.EnergyPicture:
+    facts: dict[str, Any] = {"pump": "P02", "units": "SI", "time_zone": "Europe/Lisbon", "weeks": weeks()}
+    return views.EnergyPicture(**(facts | more))
+
+
+@pytest.fixture(scope="session")
+def invented() -> SimpleNamespace:
+    """The makers of invented views, by name."""
+    return SimpleNamespace(
+        card=card, worn=worn, row=row, frame=frame, site=site, pump_page=pump_page, week_page=week_page,
+        curve_picture=curve_picture, trend_picture=trend_picture, energy_picture=energy_picture, weeks=weeks,
+        NOW_MS=NOW_MS, HOUR_MS=HOUR_MS, HOSTILE=HOSTILE,
+    )  # fmt: skip
+
+
+class Stage:
+    """What the little server shows at present; a test may change the frame."""
+
+    def __init__(self) -> None:
+        self.frame: dict[str, Any] = {}
+
+    def html(self, path: str) -> str | None:
+        shown: dict[str, Callable[[], str]] = {
+            "/": lambda: pages.site_page(site(**self.frame)),
+            "/pump": lambda: pages.pump_page(pump_page(**self.frame)),
+            "/finding": lambda: pages.finding_page(views.FindingPage(frame=frame(**self.frame), card=worn())),
+            "/week": lambda: pages.week_page(week_page(**self.frame)),
+            "/explained": lambda: pages.explained_page(frame(**self.frame)),
+            "/first-run": lambda: pages.site_page(views.SitePage(frame=frame(data_as_of_utc_ms=None))),
+        }
+        return shown[path]() if path in shown else None
+
+    def json(self, path: str, query: dict[str, list[str]]) -> Any:
+        if path == "/live":
+            page = site(**self.frame)
+            return pages.live_answer(page.frame, page.pumps, curve_picture(2).now)
+        scheme = query.get("scheme", ["light"])[0]
+        units = self.frame.get("units", "SI")
+        drawn = {
+            "/figure/head": lambda: figures.head_figure(curve_picture(units=units), scheme),
+            "/figure/power": lambda: figures.power_figure(curve_picture(units=units), scheme),
+            "/figure/trend": lambda: figures.trend_figure(trend_picture(units=units), scheme),
+            "/figure/energy": lambda: figures.energy_figure(energy_picture(units=units), scheme),
+        }
+        return drawn[path]().answer() if path in drawn else None
+
+
+def static(path: str) -> bytes | None:
+    if path == "/static/plotly.min.js":
+        return figures.chart_library().read_bytes()
+    file = pages.STATIC_FOLDER / path.removeprefix("/static/")
+    return file.read_bytes() if file.is_file() else None
+
+
+TYPES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
+
+
+def _handler(stage: Stage) -> type[BaseHTTPRequestHandler]:
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked = urlsplit(self.path)
+            html = stage.html(asked.path)
+            if html is not None:
+                self._send(html.encode(), "text/html; charset=utf-8")
+            elif asked.path.startswith("/static/") and (body := static(asked.path)) is not None:
+                self._send(body, TYPES[asked.path.rsplit(".", 1)[1]])
+            elif (answer := stage.json(asked.path, parse_qs(asked.query))) is not None:
+                self._send(json.dumps(answer, allow_nan=False).encode(), "application/json")
+            else:
+                self.send_error(404)
+
+        def _send(self, body: bytes, kind: str) -> None:
+            self.send_response(200)
+            self.send_header("Content-Type", kind)
+            self.send_header("Content-Length", str(len(body)))
+            self.send_header("Content-Security-Policy", pages.CONTENT_SECURITY_POLICY)
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, format: str, *args: Any) -> None:
+            """Keep the test's output quiet."""
+
+    return Handler
+
+
+@pytest.fixture
+def stage() -> Iterator[SimpleNamespace]:
+    """A running server of the invented pages: ``.address`` and ``.shows.frame`` to change the frame."""
+    shows = Stage()
+    server = ThreadingHTTPServer(("127.0.0.1", 0), _handler(shows))
+    server.daemon_threads = True
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
+    thread.start()
+    yield SimpleNamespace(address=f"http://127.0.0.1:{server.server_port}", shows=shows)
+    server.shutdown()
+    server.server_close()
+    thread.join()
