@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
@@ -14,8 +15,10 @@ from api.analytics.states.own_curve import Floats, OwnCurve, usual_flow_over_spe
 from api.analytics.states.saying import alone, episode
 from api.analytics.states.track import Mask, Stretch, Track, held, seconds_since_start
 
-_LEVEL_S: Final = 4 * 3600.0
-"""The level that a burst falls from is the middle of this long before: sensors drift more slowly."""
+_BLOCK_S: Final = 600
+_BLOCKS_A_DAY: Final = 144
+"""The level that a burst falls from is the middle of the last running day: sensors drift more slowly."""
+_FEWEST_BLOCKS: Final = 12
 _RECENT_S: Final = 300.0
 """What a burst shows within this long is called one."""
 _FALL_SD: Final = 5.0
@@ -24,6 +27,11 @@ _LEAST_FALL: Final = 0.04
 _SHARE_OF_RECENT: Final = 0.5
 _RESTLESS: Final = 3.0
 """Reading-to-reading scatter against the usual one (prototype)."""
+_MOST_RESTLESS: Final = 6.0
+"""A single step is one jump, however high; counted no higher, one jump makes no restless time."""
+_LEAST_JUMP: Final = 2e-3
+_JUMP_OF_NOISE: Final = 1.652
+"""Median of the second difference of white noise over its standard deviation: 0.6745 times root six."""
 _SETTLED_S: Final = 300.0
 _HIGH_FLOW: Final = 1.35
 """Of the usual flow: there a low suction pressure makes vapour that looks like gas."""
@@ -32,10 +40,10 @@ _HOLD_S: Final = 60.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Signal:
-    """A share [-] that gas pulls below zero, its robust scatter, and its restlessness, each (n,)."""
+    """How far a share is off its level [-], its usual noise [-], and how restless it is, (n,) each."""
 
     fall: Floats
-    spread: Floats
+    noise: Floats
     restless: Floats
 
 
@@ -45,60 +53,83 @@ def gas_bursts(track: Track, curve: OwnCurve | None, facts: PumpFacts, without: 
     With measured head the residual is that of head, and of power, about the pump's own curve; else that
     of power about the cube of speed. ``without`` (n,) are readings that another kind explains.
     """
-    if len(track) < 2 or not track.running.any():
+    settled = seconds_since_start(track) >= _SETTLED_S
+    if len(track) < 3 or not settled.any():
         return []
-    signals = [_signal(track, share) for share in _shares(track, curve, facts)]
-    burst = np.zeros(len(track), dtype=np.bool_)
-    for signal in signals:
-        burst |= _is_burst(track, signal)
-    burst &= ~without & (seconds_since_start(track) >= _SETTLED_S)
-    return [_finding(track, stretch, signals, curve, facts) for stretch in held(track, burst, _HOLD_S)]
+    signals = [_signal(track, np.where(settled, share, np.nan)) for share in _shares(track, curve, facts)]
+    burst = np.any([_is_burst(track, signal) for signal in signals], axis=0) & settled & ~without
+    return [_finding(track, stretch, signals, curve) for stretch in held(track, burst, _HOLD_S)]
 
 
 def _shares(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> list[Floats]:
-    """Return the residuals as shares of what is expected, (n,) each, NaN where not running."""
+    """Return the residuals as shares of what is expected, (n,) each, NaN where not running.
+
+    The logarithm of power over speed cubed differs by such a share between two readings, too.
+    """
     speed = np.where(track.running, track["speed_rpm"], np.nan)
-    cube = track["power_w"] / speed**3
     if curve is None or Provenance.MEASURED not in (facts.flow, facts.head):
-        return [cube / np.nanmedian(cube) - 1.0]
-    head = track["head_m"] / curve.head_m(track["flow_m3h"], speed) - 1.0
-    power = track["power_w"] / curve.power_w(track["flow_m3h"], speed) - 1.0
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return [np.log(track["power_w"] / speed**3)]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        head = track["head_m"] / curve.head_m(track["flow_m3h"], speed) - 1.0
+        power = track["power_w"] / curve.power_w(track["flow_m3h"], speed) - 1.0
     return [head, power]
 
 
 def _signal(track: Track, share: Floats) -> _Signal:
-    count = _count(track, _LEVEL_S)
-    series = pd.Series(np.where(track.running, share, np.nan))
-    level = series.rolling(count, min_periods=count // 8).median().to_numpy()
-    fall = share - np.roll(level, 1)
-    jumps = pd.Series(np.abs(_second_difference(track, share)))
-    usual = jumps.rolling(count, min_periods=count // 8).median().to_numpy()
-    now = jumps.rolling(_count(track, _RECENT_S), min_periods=2).median().to_numpy()
-    spread = pd.Series(np.abs(fall)).rolling(count, min_periods=count // 8).median().to_numpy()
-    return _Signal(fall=fall, spread=1.4826 * spread, restless=now / np.maximum(usual, 2e-3))
+    blocks = _block_places(track)
+    jumps = np.abs(_second_difference(track, share))
+    medians = pd.DataFrame({"share": share, "jump": jumps}).groupby(blocks).median()
+    level = _of_the_day_before(medians["share"])
+    usual = np.maximum(_of_the_day_before(medians["jump"]), _LEAST_JUMP)
+    spread = 1.4826 * _of_the_day_before((medians["share"] - level).abs())
+    noise = np.hypot(usual / _JUMP_OF_NOISE, spread)
+    restless = np.minimum(jumps / usual[blocks], _MOST_RESTLESS)
+    return _Signal(fall=share - level[blocks], noise=noise[blocks], restless=_recent_mean(track, restless))
+
+
+def _block_places(track: Track) -> NDArray[np.intp]:
+    """Return which block of ten minutes by the clock each reading lies in, counted without holes, (n,)."""
+    blocks = track.time_utc_ms // (_BLOCK_S * 1000)
+    return np.cumsum(np.diff(blocks, prepend=blocks[0]) > 0)
+
+
+def _of_the_day_before(of_blocks: pd.Series[float]) -> Floats:
+    """Return the median over the running day before each block, (blocks,); NaN while that is too short."""
+    seen = of_blocks.dropna()
+    before = seen.rolling(_BLOCKS_A_DAY, min_periods=_FEWEST_BLOCKS).median().shift(1)
+    level: Floats = before.reindex(of_blocks.index).to_numpy()
+    return level
 
 
 def _second_difference(track: Track, share: Floats) -> Floats:
-    """Return how far each reading lies off the middle of its neighbours: a ramp has none, noise has."""
+    """Return how far each reading lies off the line through the two before it: a ramp has none."""
     off = np.full(len(share), np.nan)
     same = track.piece[2:] == track.piece[:-2]
     off[2:] = np.where(same, share[2:] - 2.0 * share[1:-1] + share[:-2], np.nan)
     return off
 
 
-def _count(track: Track, span_s: float) -> int:
-    return max(round(span_s / track.interval_s), 5)
+def _recent_mean(track: Track, values: Floats) -> Floats:
+    """Return the mean over the last ``_RECENT_S`` of what is there, (n,)."""
+    count = max(round(_RECENT_S / track.interval_s), 5)
+    present = np.isfinite(values)
+    sums = np.concatenate([[0.0], np.cumsum(np.where(present, values, 0.0))])
+    counts = np.concatenate([[0], np.cumsum(present)])
+    last = np.arange(1, len(values) + 1)
+    first = np.maximum(last - count, 0)
+    mean: Floats = (sums[last] - sums[first]) / np.maximum(counts[last] - counts[first], 1)
+    return mean
 
 
 def _is_burst(track: Track, signal: _Signal) -> Mask:
-    low = signal.fall < -np.maximum(_FALL_SD * signal.spread, _LEAST_FALL)
-    recent = pd.Series(low.astype(np.float64)).rolling(_count(track, _RECENT_S), min_periods=1).mean()
-    return (recent.to_numpy() >= _SHARE_OF_RECENT) & (signal.restless >= _RESTLESS)
+    low = signal.fall < -np.maximum(_FALL_SD * signal.noise, _LEAST_FALL)
+    recent = _recent_mean(track, np.where(np.isfinite(signal.fall), low, np.nan))
+    is_burst: Mask = (recent >= _SHARE_OF_RECENT) & (signal.restless >= _RESTLESS)
+    return is_burst
 
 
-def _finding(
-    track: Track, stretch: Stretch, signals: list[_Signal], curve: OwnCurve | None, facts: PumpFacts
-) -> Finding:
+def _finding(track: Track, stretch: Stretch, signals: list[_Signal], curve: OwnCurve | None) -> Finding:
     part = stretch.readings
     strongest = min(signals, key=lambda one: np.nanmedian(one.fall[part]))
     fall = float(np.nanmedian(strongest.fall[part]))
