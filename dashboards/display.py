@@ -15,6 +15,8 @@ from collector.units import UNITS
 from dashboards.views import FloatArray, UnitSystem
 
 NOTHING: Final = "–"
+BOUND: Final = "\N{NO-BREAK SPACE}"
+"""Between a number and its unit, so that no line ends between them."""
 _GALLONS_A_THOUSAND: Final = 1000 * UNITS["gpm"].factor / 60
 """Cubic metres in 1000 US gallons."""
 
@@ -94,21 +96,21 @@ def number(value: float | None, digits: int = 3, decimals: int = 6) -> str:
     """Return a number with as many digits as mean something, thousands set apart.
 
     >>> number(1234.56, 4), number(0.01234, 3), number(None), number(-0.001, 3, 1)
-    ('1,235', '0.0123', '–', '0.0')
+    ('1,235', '0.0123', '–', '0')
     """
     if value is None or not math.isfinite(value):
         return NOTHING
     whole_digits = 1 if value == 0 else math.floor(math.log10(abs(value))) + 1
     places = max(0, min(decimals, digits - whole_digits))
     text = f"{value:,.{places}f}"
-    return text.lstrip("-") if float(text.replace(",", "")) == 0 else text.replace("-", "−")
+    return "0" if float(text.replace(",", "")) == 0 else text.replace("-", "−")
 
 
 def amount(value: float | None, quantity: str, system: UnitSystem) -> str:
-    """Return a stored value as a reader sees it, with its unit; a dash where there is none.
+    r"""Return a stored value as a reader sees it, with its unit; a dash where there is none.
 
     >>> amount(22.7125, "flow_m3h", "US"), amount(2.13, "power_w", "SI"), amount(None, "head_m", "SI")
-    ('100 gpm', '2 W', '–')
+    ('100\xa0gpm', '2\xa0W', '–')
     """
     if value is None or not math.isfinite(value):
         return NOTHING
@@ -116,26 +118,26 @@ def amount(value: float | None, quantity: str, system: UnitSystem) -> str:
     if unit.is_code:
         return f"{value:.0f}"
     text = number(value * unit.factor + unit.offset, unit.digits, unit.decimals)
-    return f"{text} {unit.label}" if unit.label else text
+    return f"{text}{BOUND}{unit.label}" if unit.label else text
 
 
 def percent(fraction: float | None, decimals: int = 0) -> str:
-    """Return a share as a percentage.
+    r"""Return a share as a percentage.
 
     >>> percent(0.9149), percent(-0.041, 1)
-    ('91 %', '−4.1 %')
+    ('91\xa0%', '−4.1\xa0%')
     """
     if fraction is None or not math.isfinite(fraction):
         return NOTHING
     text = f"{fraction * 100:.{decimals}f}"
-    return f"{text.lstrip('-') if float(text) == 0 else text.replace('-', '−')} %"
+    return f"{text.lstrip('-') if float(text) == 0 else text.replace('-', '−')}{BOUND}%"
 
 
 def signed_percent(fraction: float | None, decimals: int = 1) -> str:
-    """Return a change as a percentage that always carries its sign.
+    r"""Return a change as a percentage that always carries its sign.
 
     >>> signed_percent(0.062), signed_percent(-0.01), signed_percent(0.0)
-    ('+6.2 %', '−1.0 %', '0.0 %')
+    ('+6.2\xa0%', '−1.0\xa0%', '0.0\xa0%')
     """
     text = percent(fraction, decimals)
     is_rise = fraction is not None and text not in (NOTHING, percent(0.0, decimals)) and fraction > 0

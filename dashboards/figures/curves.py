@@ -109,7 +109,7 @@ def _region(sheet: _Sheet) -> list[Json]:
         {
             "type": "scatter",
             "mode": "lines",
-            "name": "where it was learned",
+            "name": "learned here",
             "x": sheet.x(flow),
             "y": sheet.y(upright),
             "fill": "toself",
@@ -157,7 +157,7 @@ def _line(sheet: _Sheet, line: CurveLine, place: int) -> list[Json]:
         **common,
         "name": name,
         "y": sheet.y(learned),
-        "line": {"color": sheet.theme.ink, "width": 1.8, "dash": _DASHES[place % len(_DASHES)]},
+        "line": {"color": sheet.theme.ink, "width": 2.2, "dash": _DASHES[place % len(_DASHES)]},
         "hovertemplate": hover,
         "showlegend": False,
     }
@@ -184,13 +184,14 @@ def _readings(sheet: _Sheet) -> list[Json]:
                 f"%{{customdata[0]}}, %{{customdata[1]}}<br>%{{x}} {sheet.flow.label}, "
                 f"%{{y}} {sheet.unit.label}<extra></extra>"
             ),
+            "opacity": 0.8,
             "marker": _time_ramp(sheet, times.astype(np.float64) / 1000),
         }
     ]
 
 
 def _time_ramp(sheet: _Sheet, seconds: FloatArray) -> Json:
-    """Return markers that grow darker (or, on dark, lighter) the newer the reading, with its scale in words."""
+    """Return markers that stand out more the newer the reading, with the scale in words."""
     first, last = float(seconds[0]), float(seconds[-1])
     zone, theme = sheet.picture.time_zone, sheet.theme
     ends = [f"{local(round(end * 1000), zone):%d %b %H:%M}" for end in (first, last)]

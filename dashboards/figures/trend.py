@@ -113,7 +113,7 @@ def _bar(span: FindingSpan, picture: TrendPicture, theme: Theme) -> Json:
 def _layout(picture: TrendPicture, units: list[DisplayUnit], lanes: list[str], theme: Theme) -> Json:
     panels_px = _PANEL_PX * len(picture.series)
     lanes_px = _LANE_PX * len(lanes) + (14 if lanes else 0)
-    height = panels_px + lanes_px + 60
+    height = panels_px + lanes_px + 44
     top = panels_px / (panels_px + lanes_px)
     axes: Json = {}
     for place, (series, unit) in enumerate(zip(picture.series, units, strict=True)):
@@ -182,7 +182,7 @@ def _shades(picture: TrendPicture, theme: Theme) -> list[Json]:
                 "y0": 0,
                 "y1": 1,
                 "fillcolor": priority_colour(theme, span.priority),
-                "opacity": 0.10,
+                "opacity": 0.07,
                 "line": {"width": 0},
             }
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboards.display import number, percent, signed_percent
+from dashboards.display import BOUND, number, percent, signed_percent
 from dashboards.moments import day_words, moment_words, span_words
 from dashboards.views import FindingCard, LikelyCause
 from dashboards.wording.causes import REASONS, cause_words
@@ -10,6 +10,8 @@ from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
 """From this weight [-] on a cause is called likely; below it is only possible (our own choice)."""
+_ROUNDED_FROM = 0.1
+"""An effect as large as this [-] is told in whole percent."""
 _DAY_S = 86_400
 
 
@@ -47,13 +49,14 @@ def _blind(assessable_share: float | None) -> str:
     return f"Wear can't be judged in {percent(1 - assessable_share)} of running hours"
 
 
-def _interval(card: FindingCard, scale: float = 1.0, unit: str = "", decimals: int = 1) -> str:
+def _interval(card: FindingCard, scale: float, unit: str, decimals: int) -> str:
+    """Return the 95 % interval in brackets; one that holds zero starts at zero."""
     if card.effect_low is None or card.effect_high is None:
         return ""
     low, high = sorted(abs(bound * scale) for bound in (card.effect_low, card.effect_high))
     if card.effect_low * card.effect_high < 0:
         low = 0.0
-    return f" ({number(low, 3, decimals)} to {number(high, 3, decimals)}{unit})"
+    return f" ({number(low, 3, decimals)} to {number(high, 3, decimals)}{BOUND}{unit})"
 
 
 _SHARE_SUBJECTS = {
@@ -73,7 +76,8 @@ _SHARE_SUBJECTS = {
 def _share_effect(card: FindingCard) -> str:
     effect = card.effect or 0.0
     subject = _SHARE_SUBJECTS.get(card.kind, f"{kind_words(card.kind).title}: {{size}}")
-    size = f"{percent(abs(effect), 1)}{_interval(card, 100, ' %')}"
+    decimals = 1 if abs(effect) < _ROUNDED_FROM else 0
+    size = f"{percent(abs(effect), decimals)}{_interval(card, 100, '%', decimals)}"
     is_below = effect < 0
     return subject.format(
         size=size, side="below" if is_below else "above", more="less" if is_below else "more"
@@ -82,12 +86,17 @@ def _share_effect(card: FindingCard) -> str:
 
 def _rate_effect(card: FindingCard) -> str:
     limit = next((each.value for each in card.evidence if each.name == "starts_limit_per_hour"), None)
-    beside = f", where {number(limit)} are the limit," if limit is not None else ""
-    return f"Up to {number(card.effect, 3, 1)} starts an hour{beside}"
+    beside = f" (limit {_rate(limit)})" if limit is not None else ""
+    return f"Up to {_rate(card.effect)} starts an hour{beside}"
+
+
+def _rate(per_hour: float | None) -> str:
+    is_whole = per_hour is not None and per_hour == round(per_hour)
+    return number(per_hour, 3, 0 if is_whole else 1)
 
 
 def _speed_effect(card: FindingCard) -> str:
-    return f"Speed swings by {number(card.effect, 3, 0)} rpm{_interval(card, 1, ' rpm', 0)}"
+    return f"Speed swings by {number(card.effect, 3, 0)}{BOUND}rpm{_interval(card, 1, 'rpm', 0)}"
 
 
 def _time_effect(card: FindingCard) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from dashboards.display import NOTHING, amount, number, percent, signed_percent, unit_of
+from dashboards.display import BOUND, NOTHING, amount, number, percent, signed_percent, unit_of
 from dashboards.moments import span_words
 from dashboards.views import UnitSystem
 from dashboards.wording import plain
@@ -149,7 +149,7 @@ _UNIT_ENDINGS: Final = (
     ("_kwh", "energy_kwh"),
     ("_c", "fluid_temperature_c"),
 )
-_PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", " h"), ("_s", ""), ("_min", " min"), ("_pct", " %"))
+_PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", "h"), ("_s", ""), ("_min", "min"), ("_pct", "%"))
 _FRACTION_ENDINGS: Final = ("_share", "_fraction")
 
 
@@ -183,10 +183,10 @@ def evidence_words(name: str) -> str:
 
 
 def evidence_value(name: str, value: float, system: UnitSystem) -> str:
-    """Return a number of evidence in display units; its name's ending says which.
+    r"""Return a number of evidence in display units; its name's ending says which.
 
     >>> evidence_value("shutoff_head_m", 10.0, "US"), evidence_value("longest_burst_min", 12, "SI")
-    ('32.8 ft', '12 min')
+    ('32.8\xa0ft', '12\xa0min')
     """
     if name in _YES_OR_NO:
         return "yes" if value else "no"
@@ -201,4 +201,4 @@ def evidence_value(name: str, value: float, system: UnitSystem) -> str:
             return amount(value, quantity, system)
     shown = number(value, 3, 2 if value % 1 else 0)
     unit = next((words for ending, words in _PLAIN_ENDINGS if name.endswith(ending)), "")
-    return shown if shown == NOTHING else f"{shown}{unit}"
+    return shown if shown == NOTHING or not unit else f"{shown}{BOUND}{unit}"
