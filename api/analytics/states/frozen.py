@@ -19,6 +19,8 @@ _TIMES_HABIT: Final = 3.0
 _FEWEST_CHANNELS: Final = 3
 _HABIT_READINGS: Final = 60
 _HABIT_S: Final = 24 * 3600.0
+_UNKNOWN_REST_S: Final = 8 * 3600.0
+"""Where the habit is not known: no pump's four readings rest for three times as long (common practice)."""
 _ROUNDING: Final = 1e-9
 """The mean of equal values differs from them in the last digits."""
 
@@ -26,8 +28,8 @@ _ROUNDING: Final = 1e-9
 def frozen_readings(track: Track, facts: PumpFacts) -> list[Finding]:
     """Return the stretches in which no channel moved, for longer than the pump's readings ever rest.
 
-    The habit is that of the day of running readings before (``_HABIT_S``); without an hour of them
-    nothing is claimed, since nothing is known of how this drive's readings move.
+    The habit is that of the day before (``_HABIT_S``). Where too little of it is known, only a whole day
+    without a change is a freeze, so that one which fills the frame goes on being seen.
     """
     reported = [name for name in CHANNELS if np.isfinite(track[name]).any()]
     if len(reported) < _FEWEST_CHANNELS or len(track) < 2:
@@ -39,8 +41,7 @@ def frozen_readings(track: Track, facts: PumpFacts) -> list[Finding]:
     return [
         _finding(track, stretch, len(reported), rest_s)
         for stretch in long
-        if (rest_s := _longest_rest_s(track, still, stretch)) is not None
-        and seconds(track, stretch) >= _TIMES_HABIT * rest_s
+        if seconds(track, stretch) >= _TIMES_HABIT * (rest_s := _longest_rest_s(track, still, stretch))
     ]
 
 
@@ -65,14 +66,14 @@ def _with_the_reading_before(still: Mask) -> Mask:
     return whole
 
 
-def _longest_rest_s(track: Track, still: Mask, stretch: Stretch) -> float | None:
-    """Return the longest rest in the day of running before the stretch [s], None if too little ran."""
+def _longest_rest_s(track: Track, still: Mask, stretch: Stretch) -> float:
+    """Return the longest rest in the day before the stretch [s]; if too little ran, a third of a day."""
     begin = track.time_utc_ms[stretch.first] - int(_HABIT_S * 1000)
     first = int(np.searchsorted(track.time_utc_ms, begin))
     before = np.zeros(len(track), dtype=np.bool_)
     before[first : stretch.first] = True
     if np.count_nonzero(before & track.running) < _HABIT_READINGS:
-        return None
+        return _UNKNOWN_REST_S
     rests = [seconds(track, rest) + track.interval_s for rest in stretches(track, still & before)]
     return max(rests, default=0.0)
 

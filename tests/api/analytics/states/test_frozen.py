@@ -60,8 +60,9 @@ def test_a_freeze_beyond_the_natural_rest_is_found_even_with_coarse_steps() -> N
     assert count(freeze(coarse(readings(24)), 43200, 86400)) == 1
 
 
-def test_without_an_hour_of_habit_nothing_is_claimed() -> None:
-    assert count(freeze(readings(2, 60.0), 0, 7200)) == 0
+@pytest.mark.parametrize(("hours", "expected"), [(23, 0), (25, 1)])
+def test_without_a_habit_only_a_whole_day_is_a_freeze(hours: int, expected: int) -> None:
+    assert count(freeze(readings(hours, 60.0), 0, hours * 3600 + 1)) == expected
 
 
 def test_readings_across_a_gap_are_no_rest() -> None:
