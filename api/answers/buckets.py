@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from dashboards.views import FloatArray, TimeArray, TrendSeries
-
-CountArray = NDArray[np.float64] | NDArray[np.signedinteger[Any]]
 
 MOST_POINTS: Final = 2000
 """A chart is at most this wide in points; more cannot be seen and costs the reader's time."""
@@ -34,8 +31,8 @@ def bucketed_series(frame: pd.DataFrame, quantity: str, width_ms: int) -> TrendS
     present = np.isfinite(values)
     times, places = _buckets(frame.index.to_numpy(dtype=np.int64), width_ms)
     where = places[present]
-    counts = np.bincount(where, minlength=len(times))
-    sums = np.bincount(where, weights=values[present], minlength=len(times))
+    counts = _sums(where, np.ones(len(where)), len(times))
+    sums = _sums(where, values[present], len(times))
     low, high = np.full(len(times), np.inf), np.full(len(times), -np.inf)
     np.minimum.at(low, where, values[present])
     np.maximum.at(high, where, values[present])
@@ -46,12 +43,16 @@ def hour_series(hours: pd.DataFrame, quantity: str, hours_a_bucket: int) -> Tren
     """Return the same from hour rows, whose smallest and largest readings stay exact."""
     times, places = _buckets(hours.index.to_numpy(dtype=np.int64), hours_a_bucket * 3_600_000)
     size = len(times)
-    sums = np.bincount(places, weights=hours[f"{quantity}_sum"].to_numpy(), minlength=size)
-    counts = np.bincount(places, weights=hours[f"{quantity}_count"].to_numpy(), minlength=size)
+    sums = _sums(places, hours[f"{quantity}_sum"].to_numpy(), size)
+    counts = _sums(places, hours[f"{quantity}_count"].to_numpy(), size)
     low, high = np.full(size, np.inf), np.full(size, -np.inf)
     np.fmin.at(low, places, hours[f"{quantity}_min"].to_numpy())
     np.fmax.at(high, places, hours[f"{quantity}_max"].to_numpy())
     return _series(quantity, times, sums, counts, low, high)
+
+
+def _sums(places: TimeArray, values: FloatArray, size: int) -> FloatArray:
+    return np.asarray(np.bincount(places, weights=values, minlength=size), dtype=np.float64)
 
 
 def _buckets(times_utc_ms: TimeArray, width_ms: int) -> tuple[TimeArray, TimeArray]:
@@ -62,7 +63,7 @@ def _buckets(times_utc_ms: TimeArray, width_ms: int) -> tuple[TimeArray, TimeArr
 
 
 def _series(
-    quantity: str, times: TimeArray, sums: FloatArray, counts: CountArray, low: FloatArray, high: FloatArray
+    quantity: str, times: TimeArray, sums: FloatArray, counts: FloatArray, low: FloatArray, high: FloatArray
 ) -> TrendSeries:
     empty = counts == 0
     divisor = np.where(empty, 1, counts)

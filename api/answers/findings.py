@@ -72,7 +72,7 @@ def card_with_history(source: Source, finding_id: int) -> FindingCard | None:
         return None
     pump = source.pump(stored.finding.pump)
     history = [
-        Change(time_utc_ms=change.at_utc_ms, what=change.what, by=change.by_role)
+        Change(time_utc_ms=change.at_utc_ms, what=change.what, by=change.by_role, note=change.note)
         for change in source.api_store.changes(finding_id)
     ]
     return card(stored, source.facts(pump) if pump else None, history)

@@ -50,21 +50,19 @@ class Range:
         return self.end_utc_ms - self.start_utc_ms > LONGEST_RAW_MS
 
 
-def range_of(source: Source, pump: Pump, name: str) -> Range | None:
+def range_of(source: Source, pump: Pump, name: str) -> Range:
     """Return a range named in ``dashboards.addresses.RANGES`` back from the pump's newest reading."""
     ends = source.store.span(pump.name)
     if ends is None:
-        return None
+        return Range(0, 1)
     days = RANGES[name]
     start = ends[0] if days == 0 else max(ends[0], ends[1] - days * 24 * HOUR_MS)
     return Range(start, ends[1] + 1)
 
 
-def trend_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> TrendPicture | None:
-    """Return the trends of a pump over a named range, ``None`` without any reading."""
+def trend_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> TrendPicture:
+    """Return the trends of a pump over a named range."""
     within = range_of(source, pump, name)
-    if within is None:
-        return None
     stored = source.api_store.findings(pump.name)
     return TrendPicture(
         pump=pump.name,
@@ -100,11 +98,9 @@ def _short_series(source: Source, pump: Pump, within: Range) -> tuple[TrendSerie
     return tuple(bucketed_series(frame, name, width_ms) for name in seen)
 
 
-def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> CurvePicture | None:
-    """Return the readings of a named range on the pump's own curve, ``None`` without any reading."""
+def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> CurvePicture:
+    """Return the readings of a named range on the pump's own curve."""
     within = range_of(source, pump, name)
-    if within is None:
-        return None
     facts = source.facts(pump)
     points = _duty_points(source, pump, within)
     curve = curve_of(source.api_store, facts)
@@ -120,7 +116,7 @@ def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> C
         power_w=points["power_w"].to_numpy(),
         lines=curve_lines(curve, points) if curve else (),
         region=region_patches(curve) if curve else (),
-        now=_now(source.store.latest(pump.name)),
+        now=duty_now(source, pump),
         is_estimated=_is_estimated(facts),
         data_sheet_flow_m3h=tuple(point.flow_m3h for point in sheet),
         data_sheet_head_m=tuple(point.head_m for point in sheet),
@@ -150,7 +146,12 @@ def _hour_means(hours: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({name: trusted[sums] / trusted["n_trusted"] for name, sums in columns.items()})
 
 
-def _now(reading: Reading | None) -> DutyPoint | None:
+def duty_now(source: Source, pump: Pump) -> DutyPoint | None:
+    """Return where a pump runs now, ``None`` while it stands or does not say."""
+    return _duty_of(source.store.latest(pump.name))
+
+
+def _duty_of(reading: Reading | None) -> DutyPoint | None:
     if reading is None or not is_running(reading):
         return None
     values = (reading.speed_rpm, reading.flow_m3h, reading.head_m, reading.power_w)

@@ -131,10 +131,10 @@ class ApiStore:
         with self.database.reading() as connection:
             return findings.read_changes(connection, finding_id)
 
-    def acknowledge(self, finding_id: int, at_utc_ms: int, role: str) -> bool:
+    def acknowledge(self, finding_id: int, at_utc_ms: int, role: str, note: str = "") -> bool:
         """Note that somebody has seen a finding; the first one stays. False when there is none."""
         with self.write() as connection:
-            return findings.acknowledge(connection, finding_id, at_utc_ms, role)
+            return findings.acknowledge(connection, finding_id, at_utc_ms, role, note)
 
 
 def write_mark(connection: Connection, name: str, value: str) -> None:

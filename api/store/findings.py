@@ -36,7 +36,7 @@ def write_updates(connection: Connection, updates: Iterable[FindingUpdate], at_u
             _remember(connection, finding_id, at_utc_ms, what, ANALYSIS_ROLE)
 
 
-def acknowledge(connection: Connection, finding_id: int, at_utc_ms: int, role: str) -> bool:
+def acknowledge(connection: Connection, finding_id: int, at_utc_ms: int, role: str, note: str = "") -> bool:
     """Note that somebody has seen a finding; the first acknowledgement stays. False if there is none."""
     row = connection.execute(select(FINDING).where(FINDING.c.finding_id == finding_id)).first()
     if row is None:
@@ -47,7 +47,7 @@ def acknowledge(connection: Connection, finding_id: int, at_utc_ms: int, role: s
             .where(FINDING.c.finding_id == finding_id)
             .values(acknowledged_utc_ms=at_utc_ms, acknowledged_by=role)
         )
-        _remember(connection, finding_id, at_utc_ms, Change.ACKNOWLEDGED, role)
+        _remember(connection, finding_id, at_utc_ms, Change.ACKNOWLEDGED, role, note)
     return True
 
 
@@ -76,7 +76,10 @@ def read_changes(connection: Connection, finding_id: int) -> list[FindingChange]
         .where(FINDING_CHANGE.c.finding_id == finding_id)
         .order_by(FINDING_CHANGE.c.change_id)
     )
-    return [FindingChange(at_utc_ms=row.at_utc_ms, what=row.what, by_role=row.by_role) for row in rows]
+    return [
+        FindingChange(at_utc_ms=row.at_utc_ms, what=row.what, by_role=row.by_role, note=row.note)
+        for row in rows
+    ]
 
 
 def _values(finding: Finding, state: State) -> dict[str, Any]:
@@ -91,9 +94,13 @@ def _values(finding: Finding, state: State) -> dict[str, Any]:
     }
 
 
-def _remember(connection: Connection, finding_id: int, at_utc_ms: int, what: str, role: str) -> None:
+def _remember(
+    connection: Connection, finding_id: int, at_utc_ms: int, what: str, role: str, note: str = ""
+) -> None:
     connection.execute(
-        insert(FINDING_CHANGE).values(finding_id=finding_id, at_utc_ms=at_utc_ms, what=what, by_role=role)
+        insert(FINDING_CHANGE).values(
+            finding_id=finding_id, at_utc_ms=at_utc_ms, what=what, by_role=role, note=note
+        )
     )
 
 

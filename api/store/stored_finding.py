@@ -54,6 +54,7 @@ class FindingChange:
     at_utc_ms: int
     what: str
     by_role: str
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -74,6 +74,7 @@ FINDING_CHANGE: Final = Table(
     Column("at_utc_ms", BigInteger, nullable=False),
     Column("what", Text, nullable=False),
     Column("by_role", Text, nullable=False),
+    Column("note", Text, nullable=False),
     Index("finding_change_by_finding", "finding_id", "at_utc_ms"),
 )
 

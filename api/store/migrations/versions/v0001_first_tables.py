@@ -58,6 +58,7 @@ def _create_findings() -> None:
         sa.Column("at_utc_ms", sa.BigInteger, nullable=False),
         sa.Column("what", sa.Text, nullable=False),
         sa.Column("by_role", sa.Text, nullable=False),
+        sa.Column("note", sa.Text, nullable=False),
     )
     op.create_index("finding_change_by_finding", "finding_change", ["finding_id", "at_utc_ms"])
 

@@ -1,0 +1,135 @@
+"""The shapes of JSON answers. Names carry their units; times are ISO 8601 in UTC; null is no value."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel
+
+
+class CauseAnswer(BaseModel):
+    """A likely cause; several names are causes that cannot be told apart from here."""
+
+    names: list[str]
+    weight: float
+
+
+class FindingAnswer(BaseModel):
+    """A finding. ``effect`` and its 95 % interval are in the unit that ``effect_unit`` names."""
+
+    id: int
+    pump: str
+    kind: str
+    priority: str
+    first_utc: str
+    last_utc: str
+    state: str
+    acknowledged_utc: str | None
+    acknowledged_by: str | None
+    effect: float | None
+    effect_low: float | None
+    effect_high: float | None
+    effect_unit: str
+    causes: list[CauseAnswer]
+    evidence: dict[str, float | None]
+    checks: list[str]
+    assessable_share: float | None
+
+
+class ChangeAnswer(BaseModel):
+    """An entry of a finding's history."""
+
+    at_utc: str
+    what: str
+    by_role: str
+    note: str
+
+
+class FindingWithHistory(BaseModel):
+    """A finding and all that happened to it, oldest first."""
+
+    finding: FindingAnswer
+    history: list[ChangeAnswer]
+
+
+class LiveAnswer(BaseModel):
+    """The newest value of a quantity, or why there is none."""
+
+    quantity: str
+    value: float | None
+    quality: str
+    provenance: str
+
+
+class PumpAnswer(BaseModel):
+    """One pump now."""
+
+    name: str
+    state: str
+    location: str
+    system: str
+    duty: str
+    last_reading_utc: str | None
+    live: list[LiveAnswer]
+    active_finding_ids: list[int]
+    assessable_share: float | None
+    week_kwh_per_m3: float | None
+    head_against_curve: float | None
+
+
+class SiteAnswer(BaseModel):
+    """The site and its pumps in the site file's order."""
+
+    name: str
+    time_zone: str
+    now_utc: str
+    data_as_of_utc: str | None
+    pumps: list[PumpAnswer]
+
+
+class WeekAnswer(BaseModel):
+    """A pump's week from local midnight to local midnight; ratios are ratios of sums."""
+
+    pump: str
+    week_start_utc: str
+    week_end_utc: str
+    energy_kwh: float | None
+    volume_m3: float | None
+    kwh_per_m3: float | None
+    running_h: float
+    starts: int
+    mean_head_m: float | None
+    efficiency: float | None
+    share_with_readings: float
+    is_complete: bool
+    cost: float | None
+
+
+class ReadingsAnswer(BaseModel):
+    """Readings of one pump: ``rows`` hold the values of ``columns`` in order, oldest first.
+
+    ``next_start_utc`` is where to go on asking when there were more than ``limit``.
+    """
+
+    pump: str
+    columns: list[str]
+    rows: list[list[str | float | None]]
+    next_start_utc: str | None
+
+
+class Health(BaseModel):
+    """The process answers."""
+
+    status: str
+
+
+class Readiness(BaseModel):
+    """The database can be read and written; how old the newest reading is [s]."""
+
+    status: str
+    data_as_of_utc: str | None
+    newest_reading_age_s: float | None
+
+
+class Trouble(BaseModel):
+    """What went wrong, in one sentence."""
+
+    detail: str

@@ -1,0 +1,112 @@
+"""What stands before every route: who may ask, how much may be sent, and what each answer carries along."""
+
+from __future__ import annotations
+
+from typing import Final
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from dashboards.pages import CONTENT_SECURITY_POLICY
+
+LOOPBACK_NAMES: Final = frozenset({"127.0.0.1", "localhost", "::1"})
+LARGEST_BODY_BYTES: Final = 64 * 1024
+"""The largest thing anybody sends is an acknowledgement with a note."""
+SAFE_METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+HEADERS: Final = {
+    "Content-Security-Policy": CONTENT_SECURITY_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=(), serial=()",
+}
+
+
+class Guard:
+    """Refuses foreign hosts (400), foreign pages that post (403) and large bodies (413).
+
+    Any web page a person visits can send requests to this machine, and a name that a stranger owns can be
+    made to point at it: so the host asked for must be this machine's, and what changes something must come
+    from a page of ours or from a program that is no browser.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                MutableHeaders(scope=message).update(HEADERS)
+            await send(message)
+
+        refusal = _refusal(scope["method"], headers)
+        if refusal is not None:
+            await refusal(scope, receive, send_with_headers)
+            return
+        limited = _Limited(receive)
+        try:
+            await self._app(scope, limited.receive, send_with_headers)
+        except BodyTooLarge:
+            await PlainTextResponse("the body is too large\n", 413)(scope, receive, send_with_headers)
+
+
+class BodyTooLarge(Exception):
+    """More was sent than anybody needs to."""
+
+
+class _Limited:
+    """Counts what really arrives: a stated length may lie, and a chunked body states none."""
+
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._bytes = 0
+
+    async def receive(self) -> Message:
+        message = await self._receive()
+        self._bytes += len(message.get("body", b""))
+        if self._bytes > LARGEST_BODY_BYTES:
+            raise BodyTooLarge
+        return message
+
+
+def _refusal(method: str, headers: Headers) -> PlainTextResponse | None:
+    host = headers.get("host", "")
+    if _name_of(host) not in LOOPBACK_NAMES:
+        return PlainTextResponse("this address is not served here\n", 400)
+    if method in SAFE_METHODS:
+        return None
+    if int_or_zero(headers.get("content-length")) > LARGEST_BODY_BYTES:
+        return PlainTextResponse("the body is too large\n", 413)
+    if not _is_ours(headers, host):
+        return PlainTextResponse("changes are taken from Owncurve's own pages only\n", 403)
+    return None
+
+
+def _is_ours(headers: Headers, host: str) -> bool:
+    """Return whether a change comes from a page of ours, or from a program that is no browser."""
+    origin = headers.get("origin")
+    if origin is not None:
+        return origin in (f"http://{host}", f"https://{host}")
+    return headers.get("sec-fetch-site", "same-origin") in ("same-origin", "none")
+
+
+def _name_of(host: str) -> str:
+    try:
+        return urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return ""
+
+
+def int_or_zero(text: str | None) -> int:
+    """Return a header's whole number, 0 when it is none."""
+    return int(text) if text and text.isascii() and text.isdigit() else 0

@@ -1,0 +1,60 @@
+"""What a reader is told when something cannot be shown: a page for browsers, JSON for programs."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from starlette.exceptions import HTTPException
+
+from api.answers.source import Source
+from collector.store import StoreError
+from dashboards.pages import error_page
+from dashboards.views import ErrorPage, PageFrame
+
+_FOR_PROGRAMS = ("/api", "/figure", "/live", "/health", "/ready")
+
+
+def answer_troubles(app: FastAPI) -> None:
+    """Let the app answer every trouble in the reader's words."""
+    app.add_exception_handler(HTTPException, _refused)
+    app.add_exception_handler(RequestValidationError, _not_understood)
+    app.add_exception_handler(StoreError, _database)
+
+
+def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    return _say(request, error.status_code, str(error.detail))
+
+
+def _not_understood(request: Request, error: Exception) -> Response:
+    assert isinstance(error, RequestValidationError)
+    first = error.errors()[0]
+    place = ".".join(str(part) for part in first["loc"])
+    return _say(request, 422, f"{place}: {first['msg']}")
+
+
+def _database(request: Request, error: Exception) -> Response:
+    return _say(request, 503, str(error))
+
+
+def _say(request: Request, status: int, sentence: str) -> Response:
+    # A lone half of a surrogate pair may arrive in a query; it can be neither JSON nor HTML.
+    text = sentence.encode("utf-8", "replace").decode("utf-8")
+    if request.url.path.startswith(_FOR_PROGRAMS):
+        return JSONResponse({"detail": text}, status)
+    source: Source = request.app.state.source
+    page = ErrorPage(frame=_frame(source), status=status, sentence=text)
+    return HTMLResponse(error_page(page), status, headers={"Cache-Control": "no-store"})
+
+
+def _frame(source: Source) -> PageFrame:
+    # Without a question to the database, which may be what is in trouble.
+    return PageFrame(
+        site_name=source.site.name,
+        time_zone=source.site.time_zone,
+        units=source.site.units,
+        now_utc_ms=source.clock.now_utc_ms(),
+        data_as_of_utc_ms=None,
+        is_imported_only=True,
+    )
