@@ -38,7 +38,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a column that is not named as a quantity of ours, or is in another unit; may be repeated",
     )
     parser.add_argument(
-        "--time", metavar="HEADER", help="the time column, when it cannot be told by its name"
+        "--time",
+        metavar="HEADER",
+        help='the time column, when its name does not tell; "Date+Clock" joins two',
     )
     parser.add_argument(
         "--time-format",

@@ -145,7 +145,10 @@ def _sample(path: Path) -> str:
         raise TrendLogError(f"{path}: is UTF-16 text; {_SAVE_AS}")
     if b"\x00" in start:
         raise TrendLogError(f"{path}: is no text (it may be a spreadsheet file); {_SAVE_AS}")
-    # A letter may be cut in two at the end of the sample; the reading itself is strict.
+    if len(start) == _SAMPLE_BYTES:
+        # The last line is likely cut off, and what is left of its numbers would mislead.
+        start = start[: start.rfind(b"\n") + 1] or start
+    # Letters that are none are ignored here only; the reading itself is strict.
     return start.decode("utf-8-sig", errors="ignore")
 
 

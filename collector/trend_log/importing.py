@@ -64,8 +64,8 @@ def import_trend_log(
     with CsvFile(path) as file:
         plan = make_plan(file, options)
         with store.importing(pump, path.name) as session:
-            for batch in file.batches():
-                plan = plan if tally.first_ms or tally.shown else _told_direction(plan, batch)
+            for number, batch in enumerate(file.batches()):
+                plan = plan if number else _told_direction(plan, batch)
                 tally.count(_keep(session, _parse(file, batch, plan, session.pump_id)))
                 if progress is not None:
                     progress(file.bytes_read, file.size)
@@ -78,15 +78,19 @@ def _parse(file: CsvFile, batch: Batch, plan: Plan, pump_id: int) -> Parsed:
     try:
         return parse(batch, plan, pump_id)
     except NoOffset as error:
+        whole = [
+            (line, row) for line, row in zip(batch.lines, batch.rows, strict=True) if len(row) == plan.width
+        ]
+        line, _ = whole[plan.time_cells([row for _, row in whole]).index(error.cell)]
         raise TrendLogError(
-            f"{file.path}, near line {batch.lines[0]}: {error}; add --tz with the log's time zone, "
+            f"{file.path}, line {line}: {error}; add --tz with the log's time zone, "
             "for example --tz Europe/Lisbon"
         ) from error
 
 
 def _told_direction(plan: Plan, first_batch: Batch) -> Plan:
     """Return the plan with the log's direction, taken from its first batch."""
-    cells = [row[plan.time_place] for row in first_batch.rows if len(row) == plan.width]
+    cells = plan.time_cells([row for row in first_batch.rows if len(row) == plan.width])
     # Any zone will do to see whether the clock on the wall runs up or down the file.
     found = [each for each in TimeReader(form=plan.times.form, zone=UTC).read(cells) if isinstance(each, int)]
     newest_first = len(found) > 1 and found[0] > found[-1]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, tzinfo
 from typing import Final
@@ -39,13 +39,23 @@ _WITH_POINT: Final = re.compile(r"\s*[-+]?\d*\.\d+\s*")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """How the rows of one file are read. ``width`` is the number of columns a row must have."""
+    """How the rows of one file are read. ``width`` is the number of columns a row must have.
+
+    ``time_places`` are the columns, counted from 0, that make up the time: one, or a date and a time of day.
+    """
 
     width: int
-    time_place: int
+    time_places: tuple[int, ...]
     times: TimeReader
     columns: tuple[ColumnReader, ...]
     ignored: tuple[str, ...]
+
+    def time_cells(self, rows: Sequence[list[str]]) -> list[str]:
+        """Return the text of each row's time."""
+        if len(self.time_places) == 1:
+            place = self.time_places[0]
+            return [row[place] for row in rows]
+        return [" ".join(row[place].strip() for place in self.time_places) for row in rows]
 
 
 def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
@@ -56,7 +66,7 @@ def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
     TrendLogError
         When a column, a unit or the time zone cannot be settled; the message names the nearest known word.
     """
-    time_place = _time_place(file, options.time_column)
+    time_places = _time_places(file, options.time_column)
     sources = _sources(file, options.columns)
     if not sources:
         raise TrendLogError(
@@ -70,29 +80,32 @@ def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
         )
         for name, (place, unit) in sources.items()
     )
-    used = {time_place, *(column.place for column in columns)}
+    used = {*time_places, *(column.place for column in columns)}
     return Plan(
         width=len(file.header),
-        time_place=time_place,
-        times=TimeReader(form=options.time_format, zone=_zone(file, time_place, options.time_zone)),
+        time_places=time_places,
+        times=TimeReader(form=options.time_format, zone=_zone(file, time_places, options.time_zone)),
         columns=columns,
         ignored=tuple(name for place, name in enumerate(file.header) if place not in used),
     )
 
 
-def _time_place(file: CsvFile, wanted: str | None) -> int:
+def _time_places(file: CsvFile, wanted: str | None) -> tuple[int, ...]:
     if wanted is not None:
-        return _place(file, wanted, "--time")
+        headers = [wanted] if wanted in file.header else [word.strip() for word in wanted.split("+")]
+        return tuple(_place(file, header, "--time") for header in headers)
     names = [name.casefold() for name in file.header]
-    found = [place for place, name in enumerate(names) if name in TIME_COLUMNS]
     if OUR_TIME_COLUMN in names:
-        found = [names.index(OUR_TIME_COLUMN)]
+        return (names.index(OUR_TIME_COLUMN),)
+    found = [place for place, name in enumerate(names) if name in TIME_COLUMNS]
+    if sorted(names[place] for place in found) == ["date", "time"]:
+        return (names.index("date"), names.index("time"))
     if len(found) != 1:
         what = "several columns may be the time" if found else "no column is the time for certain"
         raise TrendLogError(
             f"{file.path}, line 1: {what}; name it with --time, one of: {', '.join(file.header)}"
         )
-    return found[0]
+    return (found[0],)
 
 
 def _place(file: CsvFile, header: str, where: str) -> int:
@@ -139,9 +152,9 @@ def _chosen_source(file: CsvFile, choice: ColumnChoice) -> tuple[int, Unit]:
     return place, UNITS[unit]
 
 
-def _zone(file: CsvFile, time_place: int, name: str | None) -> tzinfo | None:
+def _zone(file: CsvFile, time_places: tuple[int, ...], name: str | None) -> tzinfo | None:
     if name is None:
-        return UTC if file.header[time_place].casefold() == OUR_TIME_COLUMN else None
+        return UTC if file.header[time_places[0]].casefold() == OUR_TIME_COLUMN else None
     if name.upper() in ("UTC", "Z"):
         return UTC
     try:
@@ -154,7 +167,7 @@ def _decimal_comma(file: CsvFile, wanted: Decimal, places: list[int]) -> bool:
     """Return whether "1,5" is one and a half. What could be either is asked, as a guess may err 1000-fold."""
     if wanted != "auto" or file.separator == ",":
         return wanted == "comma"
-    rows = csv.reader(file.sample.splitlines()[1:-1] or [], delimiter=file.separator)
+    rows = csv.reader(file.sample.splitlines()[1:], delimiter=file.separator)
     cells = [row[place] for row in rows for place in places if place < len(row)]
     has_comma = any(_WITH_COMMA.fullmatch(cell) for cell in cells)
     has_point = any(_WITH_POINT.fullmatch(cell) for cell in cells)

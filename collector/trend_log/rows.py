@@ -74,7 +74,7 @@ def _with_width(batch: Batch, plan: Plan) -> _TimedRows:
 
 
 def _with_times(untimed: _TimedRows, plan: Plan) -> _TimedRows:
-    found = plan.times.read([row[plan.time_place] for row in untimed.rows])
+    found = plan.times.read(plan.time_cells(untimed.rows))
     good = [place for place, time in enumerate(found) if isinstance(time, int)]
     bad = [
         _aside(line, time, row)

@@ -18,6 +18,10 @@ _UNIX_SCALES: Final = {"unix_s": 1000.0, "unix_ms": 1.0}
 class NoOffset(TrendLogError):
     """A time without an offset, and no time zone stated."""
 
+    def __init__(self, cell: str) -> None:
+        super().__init__(f"the time {cell!r} has no offset from UTC")
+        self.cell = cell
+
 
 @dataclass(slots=True, kw_only=True)
 class TimeReader:
@@ -69,7 +73,7 @@ class TimeReader:
 
     def _local(self, moment: datetime, cell: str) -> int | str:
         if self.zone is None:
-            raise NoOffset(f"the time {cell!r} has no offset from UTC")
+            raise NoOffset(cell)
         if self.zone is UTC:
             return round(moment.replace(tzinfo=UTC).timestamp() * 1000)
         first = round(moment.replace(tzinfo=self.zone).timestamp() * 1000)

@@ -1,0 +1,129 @@
+"""``owncurve poll``: read the drives of a site into its database."""
+
+from __future__ import annotations
+
+import argparse
+import signal
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, wait
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from api.commands import FAILED, OK, Refusal
+
+if TYPE_CHECKING:
+    from collector.clock import Clock
+    from collector.poll import Sink
+    from collector.reading import PollFailure, Reading
+    from collector.site import Site
+
+SUMMARY = "read the drives of a site into its database, until Ctrl-C; it never writes to a drive"
+EXAMPLE = "owncurve poll --site site.toml"
+REPORT_EVERY_S: Final = 60.0
+LOOK_EVERY_S: Final = 0.5
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``poll``."""
+    parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
+    parser.add_argument("--clock", default=None, help=argparse.SUPPRESS)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Poll until Ctrl-C or a signal to end; scans under way are finished and kept."""
+    from collector.site import SiteFileError, load_site
+    from collector.store import StoreError, open_store
+
+    try:
+        site, clock = load_site(arguments.site), _clock(arguments.clock)
+        store = open_store(site.database_url)
+    except SiteFileError as error:
+        raise Refusal(str(error)) from error
+    except StoreError as error:
+        raise Refusal(str(error), FAILED) from error
+    try:
+        _poll(site, CountingSink(store.as_sink()), clock)
+    finally:
+        store.close()
+    return OK
+
+
+def _clock(text: str | None) -> Clock:
+    from collector.clock import Clock, clock_from_text
+
+    try:
+        return Clock() if text is None else clock_from_text(text)
+    except ValueError as error:
+        raise Refusal(f"--clock: {error}") from error
+
+
+def _poll(site: Site, sink: CountingSink, clock: Clock) -> None:
+    from collector.poll import UndeliveredReadings, poll_site
+    from collector.registers import RegisterMapError
+
+    if not any(pump.bus for pump in site.pumps):
+        _say(f"no pump of {site.path} has a bus; nothing to read until Ctrl-C")
+    stop = _stop_at_signals()
+    # The main thread only waits, in pieces: on some systems a signal reaches it no other way.
+    with ThreadPoolExecutor(1, "poll") as threads:
+        polling = threads.submit(poll_site, site, sink, clock, stop)
+        try:
+            _report_until_done(polling, sink)
+            polling.result()
+        except RegisterMapError as error:
+            raise Refusal(str(error)) from error
+        except UndeliveredReadings as error:
+            raise Refusal(str(error), FAILED) from error
+        finally:
+            stop.set()
+
+
+def _report_until_done(polling: Future[None], sink: CountingSink) -> None:
+    next_report_s = time.monotonic() + REPORT_EVERY_S
+    while not wait([polling], LOOK_EVERY_S).done:
+        if time.monotonic() >= next_report_s:
+            next_report_s += REPORT_EVERY_S
+            _say(f"last minute: {sink.sentence()}")
+
+
+def _say(words: str) -> None:
+    print(f"owncurve: {words}", file=sys.stderr, flush=True)
+
+
+def _stop_at_signals() -> threading.Event:
+    stop = threading.Event()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, lambda *_: stop.set())
+    return stop
+
+
+class CountingSink:
+    """A sink that counts what passes, so that a person sees that something does."""
+
+    def __init__(self, sink: Sink) -> None:
+        self._sink = sink
+        self._lock = threading.Lock()
+        self._readings = 0
+        self._failures = 0
+
+    def append(self, readings: Sequence[Reading]) -> None:
+        """Pass readings on and count them once they are kept."""
+        self._sink.append(readings)
+        with self._lock:
+            self._readings += len(readings)
+
+    def failed(self, failures: Sequence[PollFailure]) -> None:
+        """Pass failures on and count them once they are kept."""
+        self._sink.failed(failures)
+        with self._lock:
+            self._failures += len(failures)
+
+    def sentence(self) -> str:
+        """Return what came since the last call, in words."""
+        with self._lock:
+            words = f"{self._readings} readings kept, {self._failures} scans of a pump failed"
+            self._readings = self._failures = 0
+        return words
