@@ -112,7 +112,10 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
             SITE + PUMP + PROVENANCE.replace("flow =", "flwo ="),
             ", line 8: pump[1].provenance: unknown key 'flwo'; did you mean 'flow'?",
         ),
-        (SITE + PUMP.replace("2900", '"2900"'), ", line 7: pump[1].rated_speed_rpm: should be a valid number"),
+        (
+            SITE + PUMP.replace("2900", '"2900"'),
+            ", line 7: pump[1].rated_speed_rpm: should be a valid number",
+        ),
         (SITE + PUMP.replace("2900", "true"), ", line 7: pump[1].rated_speed_rpm: should be a valid number"),
         (SITE + PUMP.replace("2900", "nan"), ", line 7: pump[1].rated_speed_rpm: should be a finite number"),
         (SITE + PUMP.replace("2900", "-1"), ", line 7: pump[1].rated_speed_rpm: should be greater than 0"),
@@ -130,7 +133,10 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
         (SITE + BUS + PUMP + 'bus = "line"\n', "also needs unit_id and register_map"),
         (SITE + PUMP + "unit_id = 3\n", "so it also needs bus"),
         (SITE + BUS + PUMP + ON_BUS.replace("map.toml", "mop.toml"), "there is no file"),
-        (SITE + BUS + PUMP + ON_BUS.replace("= 3", "= 248"), ", line 13: pump 'P01': unit_id should be 1 to 247"),
+        (
+            SITE + BUS + PUMP + ON_BUS.replace("= 3", "= 248"),
+            ", line 13: pump 'P01': unit_id should be 1 to 247",
+        ),
         (
             SITE + BUS + PUMP + ON_BUS + PUMP.replace("P01", "P02") + ON_BUS,
             ", line 19: pumps 'P01' and 'P02' both have unit_id 3 on bus 'line'",
@@ -142,7 +148,7 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
         (SITE + '[[bus]]\nname = "n"\nkind = "tcp"\nhost = "h"\nbaud = 9600\n', "belong to a serial bus"),
         (SITE + PUMP + "glycol_mass_pct = 30\n", "holds water, so glycol_mass_pct should be left out"),
     ],
-)  # fmt: skip
+)
 def test_a_wrong_site_file_is_refused_in_one_line_that_says_where_and_what(
     tmp_path: Path, text: str, words: str
 ) -> None:
@@ -185,6 +191,13 @@ def test_deep_nesting_is_refused(tmp_path: Path) -> None:
     assert "nested too deeply" in refusal(tmp_path, "x = " + "[" * 100_000)
 
 
+def outcome(path: Path) -> str:
+    try:
+        return load_site(path).name
+    except SiteFileError as error:
+        return str(error)
+
+
 PIECES = st.sampled_from([SITE, BUS, PUMP, PROVENANCE, ON_BUS, "[", "]", "=", '"', "\n", "x", "1", "#", "{"])
 
 
@@ -195,7 +208,4 @@ def test_whatever_stands_in_the_file_it_is_read_or_refused_in_one_line(
 ) -> None:
     path = tmp_path / "site.toml"
     path.write_bytes("".join(pieces).encode("utf-8", errors="surrogatepass"))
-    try:
-        assert isinstance(load_site(path), Site)
-    except SiteFileError as error:
-        assert "\n" not in str(error)
+    assert len(outcome(path).splitlines()) == 1
