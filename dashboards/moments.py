@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+from dashboards.display import BOUND
 from dashboards.views import TimeArray
 
 
@@ -14,21 +15,21 @@ def local(time_utc_ms: int, time_zone: str) -> datetime:
 
 
 def day_words(time_utc_ms: int, time_zone: str, now_utc_ms: int) -> str:
-    """Return a day, with its year only where that is not the present one.
+    r"""Return a day, with its year only where that is not the present one.
 
     >>> day_words(1_791_763_200_000, "UTC", 1_793_000_000_000)
-    '12 October'
+    '12\xa0October'
     """
     day = local(time_utc_ms, time_zone)
     year = "" if day.year == local(now_utc_ms, time_zone).year else f" {day.year}"
-    return f"{day.day} {day:%B}{year}"
+    return f"{day.day}{BOUND}{day:%B}{year}"
 
 
 def moment_words(time_utc_ms: int, time_zone: str, now_utc_ms: int) -> str:
-    """Return an instant: the time alone for today, the day and the time otherwise.
+    r"""Return an instant: the time alone for today, the day and the time otherwise.
 
     >>> moment_words(1_791_763_200_000, "UTC", 1_793_000_000_000)
-    '12 October 00:00'
+    '12\xa0October 00:00'
     """
     then, now = local(time_utc_ms, time_zone), local(now_utc_ms, time_zone)
     if then.date() == now.date():

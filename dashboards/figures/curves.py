@@ -144,7 +144,7 @@ def _line(sheet: _Sheet, line: CurveLine, place: int) -> list[Json]:
     """Return the curve at one speed: full where it was learned, faint where it is only carried on."""
     name = f"own curve at {amount(line.speed_rpm, 'speed_rpm', sheet.picture.units)}"
     learned = np.where(line.learned, sheet.on(line), np.nan)
-    common: Json = {"type": "scatter", "mode": "lines", "x": sheet.x(line.flow_m3h), "legendgroup": name}
+    common: Json = {"type": "scatter", "mode": "lines", "x": sheet.x(line.flow_m3h)}
     hover = f"{name}<br>%{{x}} {sheet.flow.label}, %{{y}} {sheet.unit.label}<extra></extra>"
     carried = {
         **common,

@@ -80,7 +80,7 @@ def _layout(picture: EnergyPicture, theme: Theme) -> Json:
         theme,
         280,
         xaxis=axis("", theme, type="date", tickformat="%d %b\n%Y"),
-        yaxis=axis(f"Energy per volume, {unit.label}", theme, rangemode="tozero"),
+        yaxis=axis("", theme, rangemode="tozero") | {"title": {"text": unit.label, "standoff": 8}},
         shapes=service_lines(picture.services, picture.time_zone, theme),
         annotations=service_notes(picture.services, picture.time_zone, theme),
     )

@@ -70,8 +70,9 @@ def thinned(length: int, most: int = MOST_POINTS) -> slice:
 
 def axis(title: str, theme: Theme, **more: Any) -> Json:  # noqa: ANN401 - plotly's own open set of settings
     """Return an axis in the house's look."""
+    named = {"title": {"text": as_text(title), "standoff": 8}} if title else {}
     return {
-        "title": {"text": as_text(title), "standoff": 8},
+        **named,
         "gridcolor": theme.line,
         "linecolor": theme.line,
         "zeroline": False,

@@ -27,7 +27,7 @@ from dashboards.wording.kinds import kind_words
 from dashboards.wording.terms import PRIORITIES, PRIORITY_MARKS, SERVICES, quantity_words
 
 _PANEL_PX: Final = 120
-_LANE_PX: Final = 26
+_LANE_PX: Final = 34
 _GAP: Final = 0.035
 
 
@@ -102,8 +102,8 @@ def _bar(span: FindingSpan, picture: TrendPicture, theme: Theme) -> Json:
         "x": axis_times(np.array([first, max(last, first)], dtype=np.int64), picture.time_zone),
         "y": [as_text(kind_words(span.kind).title)] * 2,
         "yaxis": _axis_name(_lane_axis(picture)),
-        "line": {"color": priority_colour(theme, span.priority), "width": 7},
-        "marker": {"size": 7, "symbol": "square", "color": priority_colour(theme, span.priority)},
+        "line": {"color": priority_colour(theme, span.priority), "width": 6},
+        "marker": {"size": 6, "symbol": "square", "color": priority_colour(theme, span.priority)},
         "hovertemplate": f"{as_text(words)}<br>%{{x}}<extra></extra>",
         "showlegend": False,
         "meta": f"finding {span.identity}",
@@ -156,7 +156,7 @@ def _time_axis(picture: TrendPicture, theme: Theme, bottom: str) -> Json:
     return axis("", theme, type="date", anchor=bottom, range=axis_times(ends, picture.time_zone)) | {
         "tickformatstops": [
             {"dtickrange": [None, 86_399_999], "value": "%H:%M\n%d %b"},
-            {"dtickrange": [86_400_000, "M1"], "value": "%d %b\n%Y"},
+            {"dtickrange": [86_400_000, "M1"], "value": "%d %b"},
             {"dtickrange": ["M1", None], "value": "%b %Y"},
         ]
     }

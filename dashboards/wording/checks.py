@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -158,6 +159,21 @@ _LINE: Final[dict[str, CheckWords]] = {
     "adapter_echo_setting": CheckWords("Switch the adapter's local echo off."),
 }
 CHECKS: Final[dict[str, CheckWords]] = _PUMP | _WATER_SIDE | _SENSORS | _CONTROL | _LINE
+
+
+AT_THE_STEP: Final = ("shutoff_limit",)
+"""Cautions that are said at the step itself; all others are said once, before the first step."""
+
+
+def cautions_first(codes: Sequence[str], more: Sequence[str] = ()) -> list[str]:
+    """Return the cautions of all steps and of the finding itself, each once, to be read before starting.
+
+    >>> cautions_first(["vent_casing", "fill_pressure"], ["automatic_restart"])
+    ['automatic_restart', 'hot_pressure']
+    """
+    of_steps = (caution for code in codes for caution in check_words(code).cautions)
+    every = dict.fromkeys((*more, *of_steps))
+    return [caution for caution in every if caution not in AT_THE_STEP]
 
 
 def check_words(code: str) -> CheckWords:
