@@ -84,13 +84,13 @@ def _of(hours: pd.DataFrame) -> Observations:
         head_m=mean["h"],
         power_w=mean["p"],
         fluid_temperature_c=temperature,
-        head_variance_m2=_unexplained(mean, "h"),
-        power_variance_w2=_unexplained(mean, "p"),
+        head_variance_m2=_unexplained(mean, "h", count),
+        power_variance_w2=_unexplained(mean, "p", count),
         readings=count,
     )
 
 
-def _unexplained(mean: dict[str, FloatArray], channel: str) -> FloatArray:
+def _unexplained(mean: dict[str, FloatArray], channel: str, count: FloatArray) -> FloatArray:
     # Scatter left when the channel is regressed on speed and flow within the hour, from second moments.
     n, q, y = mean["n"], mean["q"], mean[channel]
     nn, qq, nq = mean["n2"] - n * n, mean["q2"] - q * q, mean["nq"] - n * q
@@ -98,4 +98,5 @@ def _unexplained(mean: dict[str, FloatArray], channel: str) -> FloatArray:
     # Sensor steps bound what the hour can tell, so a speed that hardly moves explains nothing.
     nn, qq = nn + (1e-4 * n) ** 2, qq + (1e-4 * q) ** 2
     explained = (yn**2 * qq - 2 * yn * yq * nq + yq**2 * nn) / (nn * qq - nq * nq)
-    return np.clip(yy - explained, 0.0, None)
+    # Mean, speed and flow each take a degree of freedom.
+    return np.clip(yy - explained, 0.0, None) * count / np.maximum(count - 3, 1)
