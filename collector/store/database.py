@@ -16,7 +16,6 @@ from collector.store.dialect import WRITES, make_engine
 from collector.store.errors import DRIVER_ERRORS, StoreError, explain
 
 BUSY_TIMEOUT_S: Final = 10.0
-_SQLITE_START: Final = b"SQLite format 3\x00"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +91,6 @@ def _must_be_usable(path: Path) -> None:
         raise StoreError(f"{path} cannot be made: there is no folder {path.parent}")
     if path.is_dir():
         raise StoreError(f"{path} is a folder; expected a database file")
-    try:
-        with path.open("rb") as file:
-            start = file.read(len(_SQLITE_START))
-    except FileNotFoundError:
-        return
-    except OSError as error:
-        raise StoreError(f"{path} cannot be read: {error.strerror}") from error
-    if start and start != _SQLITE_START:
-        raise StoreError(f"{path} is not a database; move it away or name another file, it is left as it is")
+    # The file itself is never opened here: closing it would drop every lock that this process holds on it
+    # (POSIX advisory locks), another process could then take itself for the last one and delete the log
+    # of writes under us. Seen as "malformed" within minutes. SQLite says by itself what is no database.

@@ -22,6 +22,14 @@ class PumpNames:
         """Return the number of each name within a writing transaction; new names are given one."""
         return {name: self._known.get(name) or self._find_or_give(connection, name) for name in names}
 
+    def remember(self, names: Iterable[str]) -> None:
+        """Look up names that were just committed, so that the next transaction need not."""
+        unknown = [name for name in names if name not in self._known]
+        if unknown:
+            with self.database.reading() as connection:
+                for name in unknown:
+                    self.id_of(connection, name)
+
     def id_of(self, connection: Connection, name: str) -> int | None:
         """Return the number of a name, ``None`` when nothing was ever kept of it."""
         if name not in self._known:

@@ -66,7 +66,9 @@ class Store:
 
         The first reading of a pump at an instant stays; later ones of the same instant are not kept.
         """
-        return self._writer.write(lambda connection: self._insert(connection, readings))
+        new = self._writer.write(lambda connection: self._insert(connection, readings))
+        self._names.remember({reading.pump for reading in readings})
+        return new
 
     def record_failures(self, failures: Sequence[PollFailure]) -> int:
         """Keep failed scans and return how many were new, once they are on disk."""

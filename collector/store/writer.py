@@ -61,6 +61,11 @@ class GroupWriter:
                 counts = [change(connection) for change, _ in group]
         except Exception:
             return False
+        except BaseException as error:
+            # An interrupt ends this thread, but the others must not wait for an answer for ever.
+            for _, answer in group:
+                answer.set_exception(error)
+            raise
         for (_, answer), count in zip(group, counts, strict=True):
             answer.set_result(count)
         return True

@@ -78,7 +78,9 @@ def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
         ColumnReader(
             place=place, header=file.header[place], quantity=quantity(name), unit=unit, decimal_comma=comma
         )
-        for name, (place, unit) in sources.items()
+        for name in QUANTITY_NAMES
+        if name in sources
+        for place, unit in [sources[name]]
     )
     used = {*time_places, *(column.place for column in columns)}
     return Plan(

@@ -71,3 +71,12 @@ def test_a_failed_change_leaves_nothing(store: Store) -> None:
     with pytest.raises(OverflowError):
         GroupWriter(store.database).write(half)
     assert names(store) == []
+
+
+def test_an_interrupt_leaves_no_thread_waiting_for_an_answer(store: Store) -> None:
+    def interrupted(_connection: Connection) -> int:
+        raise KeyboardInterrupt
+
+    answers = write_while_busy(store, [adding("P1"), interrupted, adding("P2")])
+    assert [type(answer.exception(timeout=10)) for answer in answers] == [KeyboardInterrupt] * 3
+    assert names(store) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from collector.reading import Reading
 from collector.store import open_store
 
 ROOT = Path(__file__).parents[3]
@@ -22,6 +24,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kill -9 is a PO
 
 POLLER = """
 import sys
+from collector.reading import Reading
 from collector.reading import Reading
 from collector.store import open_store
 store = open_store("sqlite:///" + sys.argv[1])
@@ -66,6 +69,7 @@ def test_kills_lose_nothing_acknowledged_and_tear_no_scan(file: Path) -> None:
 IMPORTER = """
 import sys
 from pathlib import Path
+from collector.reading import Reading
 from collector.store import open_store
 from collector.trend_log import import_trend_log
 def tell(done, size):
@@ -92,3 +96,25 @@ def test_an_import_that_is_killed_leaves_nothing_half(file: Path, tmp_path: Path
         assert (store.pump_names(), store.imports(), store.touched_hours().hours) == ((), [], {})
     finally:
         store.close()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_write_ahead_log_cut_off_anywhere_leaves_whole_scans(file: Path, tmp_path: Path, seed: int) -> None:
+    """What a power cut may leave: the newest commits are missing, none is half, and writing goes on."""
+    store = open_store(f"sqlite:///{file}")
+    for scan in range(30):
+        store.append([Reading(pump=f"P{pump}", time_utc_ms=scan, head_m=6.5) for pump in range(PUMPS)])
+    cut = tmp_path / "cut.sqlite"
+    shutil.copy(file, cut)
+    log = file.with_name(file.name + "-wal").read_bytes()
+    store.close()
+    kept = log[: random.Random(seed).randrange(len(log) // 2, len(log))]
+    cut.with_name(cut.name + "-wal").write_bytes(kept)
+    after = open_store(f"sqlite:///{cut}")
+    try:
+        scans = [[row[0] for row in after.rows(f"P{pump}", 0, 100, [])] for pump in range(PUMPS)]
+        assert scans == [list(range(len(scans[0])))] * PUMPS
+        assert 0 < len(scans[0]) < 30
+        assert after.append([Reading(pump="P0", time_utc_ms=99)]) == 1
+    finally:
+        after.close()
