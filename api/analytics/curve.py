@@ -41,12 +41,26 @@ _POWER_BELIEF_SD: Final = np.array([0.4, 0.4, 0.3, 0.15, 0.15])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Calm:
+    """The most that speed and flow leave unexplained within a calm hour: relative variances [-]."""
+
+    head_variance: float
+    power_variance: float
+
+    def holds(self, seen: Observations) -> NDArray[np.bool_]:
+        """Mask the hours without an episode: neither head nor power scatters far beyond the usual."""
+        head, power = _relative_variance(seen)
+        return np.asarray((head <= self.head_variance) & (power <= self.power_variance))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Curve:
     """A pump's own curve. Coefficients take n in rpm and Q in m3/h, and give m and W.
 
     ``head_band_m`` and ``power_band_w`` are one standard deviation of single readings about the curve
     within an hour; ``head_day_sd`` and ``power_day_sd`` [-] that of whole days about it, relative.
-    ``typical_speed_rpm``, ``typical_flow_m3h`` are the middle of what was seen. ``cells`` is the region of
+    ``typical_speed_rpm``, ``typical_flow_m3h``, ``typical_temperature_c`` (``None`` if never read) are the
+    middle of what was seen, ``calm`` what an hour without an episode looks like. ``cells`` is the region of
     (flow/speed, speed) it was learned in. ``is_provisional`` while the baseline is not full: learn again.
     """
 
@@ -58,6 +72,8 @@ class Curve:
     power_day_sd: float
     typical_speed_rpm: float
     typical_flow_m3h: float
+    typical_temperature_c: float | None
+    calm: Calm
     cells: CellMap
     first_hour_utc_ms: int
     last_hour_utc_ms: int
@@ -91,9 +107,11 @@ class Curve:
             When values are missing or unknown.
         """
         plain = dict(values)
-        cells = CellMap.from_dict(plain.pop("cells"))
+        cells, calm = CellMap.from_dict(plain.pop("cells")), Calm(**plain.pop("calm"))
         head, power = plain.pop("head_coefficients"), plain.pop("power_coefficients")
-        return cls(cells=cells, head_coefficients=tuple(head), power_coefficients=tuple(power), **plain)
+        return cls(
+            cells=cells, calm=calm, head_coefficients=tuple(head), power_coefficients=tuple(power), **plain
+        )
 
 
 def head_terms(flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
@@ -127,7 +145,7 @@ def baseline_observations(hours: pd.DataFrame, facts: PumpFacts) -> Observations
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
     days = np.unique(seen.day)
     first = seen.where(np.isin(seen.day, days[:BASELINE_DAYS]))
-    calm = first.where(calm_hours(first))
+    calm = first.where(calm_of(first).holds(first))
     enough = len(np.unique(calm.day)) >= LEAST_DAYS and len(calm) >= LEAST_HOURS
     return calm if enough else None
 
@@ -138,11 +156,17 @@ def baseline_start_utc_ms(facts: PumpFacts) -> int:
     return -(-max(starts) // HOUR_MS) * HOUR_MS if starts else 0
 
 
-def calm_hours(seen: Observations) -> NDArray[np.bool_]:
-    """Hours without an episode: their scatter in head and in power is not far above the usual."""
-    relative = (seen.head_variance_m2 / seen.head_m**2, seen.power_variance_w2 / seen.power_w**2)
-    usual = [max(float(np.median(part)), 1e-6) if len(part) else 1e-6 for part in relative]
-    return (relative[0] <= EPISODE_RATIO * usual[0]) & (relative[1] <= EPISODE_RATIO * usual[1])
+def calm_of(seen: Observations) -> Calm:
+    """Return what calm means for this pump: ``EPISODE_RATIO`` times the scatter of its middle hour."""
+    limits = [
+        EPISODE_RATIO * max(float(np.median(part)), 1e-6) if len(part) else 1e-5
+        for part in _relative_variance(seen)
+    ]
+    return Calm(head_variance=limits[0], power_variance=limits[1])
+
+
+def _relative_variance(seen: Observations) -> list[FloatArray]:
+    return [seen.head_variance_m2 / seen.head_m**2, seen.power_variance_w2 / seen.power_w**2]
 
 
 def _curve_of(seen: Observations) -> Curve:
@@ -162,6 +186,8 @@ def _curve_of(seen: Observations) -> Curve:
         power_day_sd=power.day_sd,
         typical_speed_rpm=n0,
         typical_flow_m3h=q0,
+        typical_temperature_c=_middle(seen.fluid_temperature_c),
+        calm=calm_of(seen),
         cells=cell_map(seen.flow_m3h, seen.speed_rpm),
         first_hour_utc_ms=int(seen.hour_utc_ms[0]),
         last_hour_utc_ms=int(seen.hour_utc_ms[-1]),
@@ -173,3 +199,8 @@ def _curve_of(seen: Observations) -> Curve:
 
 def _band(within_hours: FloatArray, of_hours: FloatArray) -> float:
     return float(np.sqrt(np.mean(within_hours) + np.mean(of_hours**2)))
+
+
+def _middle(values: FloatArray) -> float | None:
+    known = values[~np.isnan(values)]
+    return float(np.median(known)) if len(known) else None

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from api.analytics.cells import FLOW_CELL, born_on_day
-from api.analytics.curve import Curve, baseline_start_utc_ms, calm_hours
+from api.analytics.curve import Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
 from api.analytics.observations import Observations, observations
 
@@ -55,7 +55,7 @@ class Residuals:
 def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
     """Return the residuals of the hours that can be judged like for like since the baseline began."""
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    seen = seen.where(calm_hours(seen))
+    seen = seen.where(curve.calm.holds(seen))
     seen = seen.where(judged(seen, curve))
     head, power = seen.head_terms @ curve.head_coefficients, seen.power_terms @ curve.power_coefficients
     return Residuals(
@@ -82,9 +82,8 @@ def departures(seen: Observations, curve: Curve) -> FloatArray:
     ratio = seen.flow_m3h / seen.speed_rpm * curve.typical_speed_rpm / curve.typical_flow_m3h
     u = (ratio - 1) / FLOW_SCALE
     s = np.log(seen.speed_rpm / curve.typical_speed_rpm) / SPEED_SCALE
-    known = ~np.isnan(seen.fluid_temperature_c)
-    usual_c = float(np.median(seen.fluid_temperature_c[known])) if known.any() else 0.0
-    warm = np.where(known, (seen.fluid_temperature_c - usual_c) / TEMPERATURE_SCALE_C, 0.0)
+    usual_c = np.nan if curve.typical_temperature_c is None else curve.typical_temperature_c
+    warm = np.nan_to_num((seen.fluid_temperature_c - usual_c) / TEMPERATURE_SCALE_C)
     return np.column_stack([np.ones(len(u)), u, u * u, u**3, s, s * s, s * u, warm])
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from api.analytics.curve import Curve, baseline_start_utc_ms, calm_hours
+from api.analytics.curve import Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.analytics.observations import DAY_MS, Observations, observations
@@ -33,7 +33,7 @@ def system_findings(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list
     the baseline's days; a static head shows in it as resistance, the same before and after.
     """
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    seen = seen.where(calm_hours(seen))
+    seen = seen.where(curve.calm.holds(seen))
     open_part = most_open(seen)
     day, coefficient = open_part.index.to_numpy(dtype=np.int64), open_part.to_numpy(dtype=float)
     baseline = coefficient[day <= curve.last_hour_utc_ms // DAY_MS]
