@@ -23,6 +23,10 @@ LEAD_IN_S: Final = 26 * 3600
 """Readings to give before the time that matters [s]: a day tells how still this pump's readings are."""
 
 
+_ABOUT_MS: Final = 300_000
+"""A valve that opens or a speed that settles makes readings restless for some minutes."""
+
+
 def fast_findings(
     frame: pd.DataFrame,
     curve: OwnCurve | None,
@@ -72,6 +76,7 @@ def fast_episodes(
 def _readings_of(track: Track, findings: list[Finding]) -> Mask:
     within = np.zeros(len(track), dtype=np.bool_)
     for finding in findings:
-        first, last = np.searchsorted(track.time_utc_ms, [finding.first_utc_ms, finding.last_utc_ms])
+        about = [finding.first_utc_ms - _ABOUT_MS, finding.last_utc_ms + _ABOUT_MS]
+        first, last = np.searchsorted(track.time_utc_ms, about)
         within[first : last + 1] = True
     return within

@@ -17,11 +17,14 @@ from api.analytics.states.track import Mask, Stretch, Track, held, seconds_since
 
 _BLOCK_S: Final = 600
 _BLOCKS_A_DAY: Final = 144
-"""The level that a burst falls from is the middle of the last running day: sensors drift more slowly."""
+"""How still readings usually are, and where a residual lies, is told from the last running day."""
+_BLOCKS_AN_HOUR: Final = 6
+"""Power over speed cubed has no curve to lie on: valves move it by the hour, gas by the minute."""
 _FEWEST_BLOCKS: Final = 12
 _RECENT_S: Final = 300.0
 """What a burst shows within this long is called one."""
 _FALL_SD: Final = 5.0
+_FALL_SD_OF_CUBE: Final = 3.0
 _LEAST_FALL: Final = 0.04
 """Of head or of power: less gas than this makes no trouble, and valves move a curve's misfit as much."""
 _SHARE_OF_RECENT: Final = 0.5
@@ -29,6 +32,8 @@ _RESTLESS: Final = 3.0
 """Reading-to-reading scatter against the usual one (prototype)."""
 _MOST_RESTLESS: Final = 6.0
 """A single step is one jump, however high; counted no higher, one jump makes no restless time."""
+_HIGH_JUMP: Final = 2.5
+_FEWEST_RECENT: Final = 4
 _LEAST_JUMP: Final = 2e-3
 _JUMP_OF_NOISE: Final = 1.652
 """Median of the second difference of white noise over its standard deviation: 0.6745 times root six."""
@@ -36,15 +41,22 @@ _SETTLED_S: Final = 300.0
 _HIGH_FLOW: Final = 1.35
 """Of the usual flow: there a low suction pressure makes vapour that looks like gas."""
 _HOLD_S: Final = 60.0
+_HOLD_INTERVALS_OF_CUBE: Final = 4
+"""Valves that move in steps make power alone restless for a few readings."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Signal:
-    """How far a share is off its level [-], its usual noise [-], and how restless it is, (n,) each."""
+    """What gas does to a share [-], (n,) each.
+
+    ``fall`` is how far it is off its level; then over the last minutes: ``low`` the part of the readings
+    far below it, ``restless`` the mean jump and ``jumping`` the part of high jumps, against the usual.
+    """
 
     fall: Floats
-    noise: Floats
+    low: Floats
     restless: Floats
+    jumping: Floats
 
 
 def gas_bursts(track: Track, curve: OwnCurve | None, facts: PumpFacts, without: Mask) -> list[Finding]:
@@ -56,36 +68,44 @@ def gas_bursts(track: Track, curve: OwnCurve | None, facts: PumpFacts, without: 
     settled = seconds_since_start(track) >= _SETTLED_S
     if len(track) < 3 or not settled.any():
         return []
-    signals = [_signal(track, np.where(settled, share, np.nan)) for share in _shares(track, curve, facts)]
-    burst = np.any([_is_burst(track, signal) for signal in signals], axis=0) & settled & ~without
-    return [_finding(track, stretch, signals, curve) for stretch in held(track, burst, _HOLD_S)]
+    signals = _signals(track, curve, facts, settled)
+    burst = np.any([_is_burst(signal) for signal in signals], axis=0) & settled & ~without
+    hold_s = max(_HOLD_S, _HOLD_INTERVALS_OF_CUBE * track.interval_s if len(signals) == 1 else 0.0)
+    return [_finding(track, stretch, signals, curve) for stretch in held(track, burst, hold_s)]
 
 
-def _shares(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> list[Floats]:
-    """Return the residuals as shares of what is expected, (n,) each, NaN where not running.
+def _signals(track: Track, curve: OwnCurve | None, facts: PumpFacts, settled: Mask) -> list[_Signal]:
+    """Return head and power about the own curve, or power about the cube of speed, with their habits.
 
-    The logarithm of power over speed cubed differs by such a share between two readings, too.
+    Over the logarithm of the latter a difference between two readings is such a share, too.
     """
-    speed = np.where(track.running, track["speed_rpm"], np.nan)
-    if curve is None or Provenance.MEASURED not in (facts.flow, facts.head):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return [np.log(track["power_w"] / speed**3)]
+    speed = np.where(settled, track["speed_rpm"], np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
+        if curve is None or Provenance.MEASURED not in (facts.flow, facts.head):
+            cube = np.log(track["power_w"] / speed**3)
+            return [_signal(track, cube, _BLOCKS_AN_HOUR, _FALL_SD_OF_CUBE)]
         head = track["head_m"] / curve.head_m(track["flow_m3h"], speed) - 1.0
         power = track["power_w"] / curve.power_w(track["flow_m3h"], speed) - 1.0
-    return [head, power]
+    return [_signal(track, share, _BLOCKS_A_DAY, _FALL_SD) for share in (head, power)]
 
 
-def _signal(track: Track, share: Floats) -> _Signal:
+def _signal(track: Track, share: Floats, level_blocks: int, fall_sd: float) -> _Signal:
     blocks = _block_places(track)
     jumps = np.abs(_second_difference(track, share))
     medians = pd.DataFrame({"share": share, "jump": jumps}).groupby(blocks).median()
-    level = _of_the_day_before(medians["share"])
-    usual = np.maximum(_of_the_day_before(medians["jump"]), _LEAST_JUMP)
-    spread = 1.4826 * _of_the_day_before((medians["share"] - level).abs())
-    noise = np.hypot(usual / _JUMP_OF_NOISE, spread)
-    restless = np.minimum(jumps / usual[blocks], _MOST_RESTLESS)
-    return _Signal(fall=share - level[blocks], noise=noise[blocks], restless=_recent_mean(track, restless))
+    level = _before(medians["share"], level_blocks)
+    usual = np.maximum(_before(medians["jump"], _BLOCKS_A_DAY), _LEAST_JUMP)[blocks]
+    spread = 1.4826 * _before((medians["share"] - level).abs(), _BLOCKS_A_DAY)
+    noise = np.hypot(usual / _JUMP_OF_NOISE, spread[blocks])
+    fall = share - level[blocks]
+    low = np.where(np.isfinite(fall), fall < -np.maximum(fall_sd * noise, _LEAST_FALL), np.nan)
+    high = np.where(np.isfinite(jumps), jumps > _HIGH_JUMP * usual, np.nan)
+    return _Signal(
+        fall=fall,
+        low=_recent_mean(track, low),
+        restless=_recent_mean(track, np.minimum(jumps / usual, _MOST_RESTLESS)),
+        jumping=_recent_mean(track, high),
+    )
 
 
 def _block_places(track: Track) -> NDArray[np.intp]:
@@ -94,10 +114,11 @@ def _block_places(track: Track) -> NDArray[np.intp]:
     return np.cumsum(np.diff(blocks, prepend=blocks[0]) > 0)
 
 
-def _of_the_day_before(of_blocks: pd.Series[float]) -> Floats:
-    """Return the median over the running day before each block, (blocks,); NaN while that is too short."""
+def _before(of_blocks: pd.Series[float], count: int) -> Floats:
+    """Return the median over the ``count`` running blocks before each, (blocks,); NaN if there are few."""
     seen = of_blocks.dropna()
-    before = seen.rolling(_BLOCKS_A_DAY, min_periods=_FEWEST_BLOCKS).median().shift(1)
+    fewest = min(_FEWEST_BLOCKS, count // 2)
+    before = seen.rolling(count, min_periods=fewest).median().shift(1)
     level: Floats = before.reindex(of_blocks.index).to_numpy()
     return level
 
@@ -118,14 +139,16 @@ def _recent_mean(track: Track, values: Floats) -> Floats:
     counts = np.concatenate([[0], np.cumsum(present)])
     last = np.arange(1, len(values) + 1)
     first = np.maximum(last - count, 0)
-    mean: Floats = (sums[last] - sums[first]) / np.maximum(counts[last] - counts[first], 1)
-    return mean
+    seen = counts[last] - counts[first]
+    return np.where(seen >= _FEWEST_RECENT, (sums[last] - sums[first]) / np.maximum(seen, 1), 0.0)
 
 
-def _is_burst(track: Track, signal: _Signal) -> Mask:
-    low = signal.fall < -np.maximum(_FALL_SD * signal.noise, _LEAST_FALL)
-    recent = _recent_mean(track, np.where(np.isfinite(signal.fall), low, np.nan))
-    is_burst: Mask = (recent >= _SHARE_OF_RECENT) & (signal.restless >= _RESTLESS)
+def _is_burst(signal: _Signal) -> Mask:
+    is_burst: Mask = (
+        (signal.low >= _SHARE_OF_RECENT)
+        & (signal.jumping >= _SHARE_OF_RECENT)
+        & (signal.restless >= _RESTLESS)
+    )
     return is_burst
 
 

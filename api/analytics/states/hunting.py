@@ -20,8 +20,12 @@ _SWING: Final = 0.03
 """Speed swings by this share of its mean to each side (prototype)."""
 _FEWEST_TURNS: Final = 6
 """Half periods: three whole swings in half an hour are no demand of people."""
-_IRREGULAR: Final = 0.4
+_IRREGULAR: Final = 0.25
 """Spread of the half periods over their mean above which it is restless demand, not a loop."""
+_SLOWEST_S: Final = 600.0
+"""A swing slower than ten minutes is a change of demand, whoever makes it."""
+_SAMPLING_SPREAD: Final = 1.0 / 6.0
+"""Variance that reading at intervals adds to a half period, in squared intervals: two uniform errors."""
 
 
 def hunting(track: Track) -> list[Finding]:
@@ -37,7 +41,7 @@ def hunting(track: Track) -> list[Finding]:
     return [
         _finding(track, stretch, swing, halves)
         for stretch in held(track, restless, _HOLD_S)
-        if _is_a_loop(halves := _half_periods_s(track, stretch, turns))
+        if _is_a_loop(halves := _half_periods_s(track, stretch, turns), track.interval_s)
     ]
 
 
@@ -51,9 +55,11 @@ def _half_periods_s(track: Track, stretch: Stretch, turns: Mask) -> Floats:
     return halves
 
 
-def _is_a_loop(halves_s: Floats) -> bool:
-    enough = len(halves_s) >= _FEWEST_TURNS - 1
-    return enough and bool(halves_s.std() <= _IRREGULAR * halves_s.mean())
+def _is_a_loop(halves_s: Floats, interval_s: float) -> bool:
+    if len(halves_s) < _FEWEST_TURNS - 1 or 2 * halves_s.mean() > _SLOWEST_S:
+        return False
+    allowed = (_IRREGULAR * halves_s.mean()) ** 2 + _SAMPLING_SPREAD * interval_s**2
+    return bool(halves_s.var() <= allowed)
 
 
 def _swing(track: Track, count: int) -> Floats:

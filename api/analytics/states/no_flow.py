@@ -26,11 +26,18 @@ _NO_FLOW_SHARE_ESTIMATED: Final = 0.08
 """A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
 _DRY_POWER_SHARE: Final = 0.6
 """Of zero-flow power at this speed: water in the casing takes at least this to stir (prototype)."""
+_DRY_DUTY_SHARE: Final = 0.35
+"""Of duty power at this speed. Zero-flow power is extrapolated; few radial pumps take less than this."""
 _DRY_HEAD_SHARE: Final = 0.4
-_DRY_POWER_SHARE_WITH_HEAD: Final = 0.85
+_DRY_DUTY_SHARE_WITH_HEAD: Final = 0.7
+"""With head gone too, power need only show that the flow and head readings have not both died."""
 _CLOSED_HEAD_SHARE: Final = 0.75
 """Of shutoff head: below it, the flow meter says none but the water is going somewhere."""
 _CLOSED_POWER_SHARE: Final = 1.3
+_CLOSED_DUTY_SHARE: Final = 0.8
+"""Of duty power: near it, water moves and it is the flow meter that stands."""
+_CLOSED_RESTLESS: Final = 0.03
+"""Spread of power over speed cubed: shut in, water turns evenly; with gas in it, it does not."""
 _DRY_HOLD_S: Final = 20.0
 _CLOSED_HOLD_S: Final = 100.0
 _AFTER_START_S: Final = 20.0
@@ -41,10 +48,11 @@ _LOWEST_SPEED_SHARE: Final = 0.25
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _NoFlow:
-    """Shares [-] of the usual flow, of zero-flow power and of shutoff head, each (n,)."""
+    """Shares [-] of the usual flow, of zero-flow power, duty power and shutoff head at the speed, (n,)."""
 
     flow: Floats
     power: Floats
+    of_duty_power: Floats
     head: Floats
     judged: Mask
 
@@ -63,7 +71,11 @@ def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> 
     closed = without_single_holes(track, still & ~dry & _is_closed(shares, facts))
     return [
         *(_dry(track, stretch, shares) for stretch in held(track, dry, _DRY_HOLD_S)),
-        *(_closed(track, stretch, shares) for stretch in held(track, closed, _CLOSED_HOLD_S)),
+        *(
+            _closed(track, stretch, shares)
+            for stretch in held(track, closed, _CLOSED_HOLD_S)
+            if _is_even(track, stretch)
+        ),
     ]
 
 
@@ -81,23 +93,30 @@ def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
         return _NoFlow(
             flow=track["flow_m3h"] / (usual * speed),
             power=track["power_w"] / np.maximum(curve.power_w(0.0, speed), 1e-9),
+            of_duty_power=track["power_w"] / np.maximum(curve.power_w(usual * speed, speed), 1e-9),
             head=track["head_m"] / np.maximum(curve.head_m(0.0, speed), 1e-9),
             judged=(seconds_since_start(track) >= _AFTER_START_S) & (speed >= _LOWEST_SPEED_SHARE * top),
         )
 
 
 def _is_dry(shares: _NoFlow, facts: PumpFacts) -> Mask:
-    by_power = shares.power < _DRY_POWER_SHARE
-    if facts.head is not Provenance.MEASURED:
-        return by_power
-    return by_power | ((shares.head < _DRY_HEAD_SHARE) & (shares.power < _DRY_POWER_SHARE_WITH_HEAD))
+    if facts.head is Provenance.MEASURED:
+        return (shares.head < _DRY_HEAD_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE_WITH_HEAD)
+    return (shares.power < _DRY_POWER_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE)
 
 
 def _is_closed(shares: _NoFlow, facts: PumpFacts) -> Mask:
-    by_power = shares.power < _CLOSED_POWER_SHARE
-    if facts.head is not Provenance.MEASURED:
-        return by_power
-    return by_power & ~(shares.head < _CLOSED_HEAD_SHARE)
+    by_power = (shares.power < _CLOSED_POWER_SHARE) | (shares.of_duty_power < _CLOSED_DUTY_SHARE)
+    if facts.head is Provenance.MEASURED:
+        return by_power & (shares.head >= _CLOSED_HEAD_SHARE)
+    return by_power
+
+
+def _is_even(track: Track, stretch: Stretch) -> bool:
+    """Return whether power over speed cubed hardly moved from reading to reading."""
+    cube = track["power_w"][stretch.readings] / track["speed_rpm"][stretch.readings] ** 3
+    jumps = np.abs(np.diff(cube)) / np.median(cube)
+    return bool(np.median(jumps) < _CLOSED_RESTLESS)
 
 
 def _evidence(shares: _NoFlow, stretch: Stretch, track: Track) -> dict[str, float]:
