@@ -51,14 +51,28 @@ def slow_findings(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) ->
     return sorted(found, key=lambda finding: (finding.first_utc_ms, finding.kind))
 
 
+def head_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Alarm]:
+    """Return when a change of head was first raised and how long it stood, day by day, from the past alone.
+
+    This is the back-test: the same engine as :func:`slow_findings`, with the day each alarm was raised.
+    """
+    if curve is None or not facts.wear_can_be_seen:
+        return []
+    judged = residuals(hours, curve, facts)
+    return _head_alarms(judged) if len(judged.day) else []
+
+
+def _head_alarms(judged: Residuals) -> list[Alarm]:
+    return alarms(watch([_days(judged, judged.head, shape) for shape in _head_shapes(judged)]), HEAD_LIMITS)
+
+
 def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
     judged = residuals(hours, curve, facts)
     if len(judged.day) == 0:
         return []
     share = judged_share(hours, curve, facts)
-    head = [_days(judged, judged.head, shape) for shape in _head_shapes(judged)]
     power = _days(judged, judged.power, np.ones(len(judged.day)))
-    losses = alarms(watch(head), HEAD_LIMITS)
+    losses = _head_alarms(judged)
     found = [_head_finding(alarm, judged, power, curve, facts, share) for alarm in losses]
     shifts = alarms(watch([power]), POWER_LIMITS)
     alone = [shift for shift in shifts if not any(_overlap(shift, loss) for loss in losses)]

@@ -1,0 +1,124 @@
+"""A pump, a fault and an onset, run through the simulator into hour rows as the product would keep them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from api.analytics.curve import learn_curve
+from api.analytics.drift import head_alarms, slow_findings
+from api.analytics.facts import Provenance, PumpFacts
+from api.analytics.finding import INFORMATION_KINDS, Finding, Kind
+from api.analytics.hours import hour_rows
+from api.analytics.observations import DAY_MS
+from collector.quantities import QUANTITY_NAMES
+from simulator.plant import build_pump
+from simulator.plant.spec import Fault, FaultKind, PumpSpec
+from tests.fleet.families import FAMILIES, draw
+
+START_UTC_MS: Final = 1_767_225_600_000
+"""2026-01-01 00:00 UTC."""
+
+ONSET_DAY: Final = 58
+STEP_S: Final = 600
+"""Readings ten minutes apart: slow faults are limited by sensor drift, not by how often one asks."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """What to run: ``severity`` as in the simulator; the onset hour on ``ONSET_DAY`` follows the seed."""
+
+    family: str
+    seed: int
+    days: int
+    fault: FaultKind | None = None
+    severity: float = 0.0
+    ramp_days: float = 0.0
+    estimated: bool = False
+
+    @property
+    def onset_utc_ms(self) -> int:
+        """Return when the fault begins."""
+        return START_UTC_MS + ONSET_DAY * DAY_MS + (self.seed * 7 % 24) * 3_600_000
+
+    def spec(self) -> PumpSpec:
+        """Return the pump with its fault on the timetable."""
+        pump = draw(FAMILIES[self.family], self.seed, "estimated" if self.estimated else "measured")
+        if self.fault is None:
+            return pump
+        ramp_s = self.ramp_days * 86_400
+        fault = Fault(kind=self.fault, start_utc_ms=self.onset_utc_ms, severity=self.severity, ramp_s=ramp_s)
+        return replace(pump, faults=(fault,))
+
+    def facts(self) -> PumpFacts:
+        """Return what a person would have stated."""
+        flow = Provenance.ESTIMATED if self.estimated else Provenance.MEASURED
+        return PumpFacts(
+            pump=f"{self.family}{self.seed}",
+            speed=Provenance.MEASURED,
+            power=Provenance.MEASURED,
+            flow=flow,
+            head=flow,
+            interval_s=STEP_S,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What the detector said. ``raised_after_d`` [d] is from onset to the end of the day of the first head
+    alarm after it; ``too_early`` counts head alarms raised before the onset (or at all, if healthy).
+    """
+
+    case: Case
+    raised_after_d: float | None
+    too_early: int
+    findings: tuple[Finding, ...]
+    judged_days: int
+
+    @property
+    def pump_alarms(self) -> tuple[Finding, ...]:
+        """Return the findings that accuse the pump or its sensors."""
+        return tuple(finding for finding in self.findings if finding.kind not in INFORMATION_KINDS)
+
+    @property
+    def wear_claims(self) -> tuple[Finding, ...]:
+        """Return the findings that claim a loss of head."""
+        return tuple(finding for finding in self.findings if finding.kind is Kind.HEAD_LOSS)
+
+
+def readings(case: Case) -> pd.DataFrame:
+    """Return the readings of a case as analytics take them."""
+    times = START_UTC_MS + np.arange(case.days * 86_400 // STEP_S, dtype=np.int64) * STEP_S * 1000
+    signals = build_pump(case.spec(), case.seed).advance(times)
+    index = pd.Index(times, name="time_utc_ms")
+    return pd.DataFrame({name: signals.reported[name] for name in QUANTITY_NAMES}, index=index)
+
+
+def hours_of(case: Case) -> pd.DataFrame:
+    """Return the hour rows of a case."""
+    return hour_rows(readings(case), case.facts())
+
+
+def run(case: Case) -> Outcome:
+    """Simulate and judge one case."""
+    return judge(case, hours_of(case))
+
+
+def judge(case: Case, hours: pd.DataFrame) -> Outcome:
+    """Judge the hours of one case."""
+    facts = case.facts()
+    curve = learn_curve(hours, facts)
+    raised = [(alarm.raised_day + 1) * DAY_MS for alarm in head_alarms(hours, curve, facts)]
+    onset = case.onset_utc_ms if case.fault else START_UTC_MS + case.days * DAY_MS * 2
+    after = [time for time in raised if time > onset]
+    ran = hours.index[hours["n_trusted"] > 0] // DAY_MS
+    return Outcome(
+        case=case,
+        raised_after_d=(after[0] - onset) / DAY_MS if after else None,
+        too_early=sum(time <= onset for time in raised),
+        findings=tuple(slow_findings(hours, curve, facts)),
+        judged_days=len(np.unique(ran)),
+    )
