@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import as_completed
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
 from typing import Final
 
 from api.analysis.facts_of_site import pump_facts, stated_interval_s
 from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again
+from api.analysis.worker_processes import worker_processes
 from api.analysis.write_result import Ends, read_mark, write_result
 from api.analytics.facts import PumpFacts
 from api.store.api_store import END_OF_TIME_MS, ApiStore, open_api_store
@@ -101,10 +101,12 @@ def _results(
         for task in tasks:
             yield look_again(store, api_store, task.facts, task.mark, task.touched)
         return
-    # A forked copy of an open database connection is not safe to use, so each process starts afresh.
-    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
+    pool = worker_processes(processes)
+    try:
         for future in as_completed([pool.submit(look_elsewhere, site.database_url, task) for task in tasks]):
             yield future.result()
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def look_elsewhere(url: str, task: PumpTask) -> PumpResult:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
@@ -109,12 +110,12 @@ def plain_finding(stored: StoredFinding) -> dict[str, Any]:
         "state": str(stored.state),
         "acknowledged_utc": iso_utc(stored.acknowledged_utc_ms),
         "acknowledged_by": stored.acknowledged_by,
-        "effect": finding.effect,
-        "effect_low": finding.effect_low,
-        "effect_high": finding.effect_high,
+        "effect": finite(finding.effect),
+        "effect_low": finite(finding.effect_low),
+        "effect_high": finite(finding.effect_high),
         "effect_unit": finding.effect_unit,
         "causes": [{"names": list(cause.names), "weight": cause.weight} for cause in finding.causes],
-        "evidence": {item.name: item.value for item in finding.evidence},
+        "evidence": {item.name: finite(item.value) for item in finding.evidence},
         "checks": list(finding.checks),
         "assessable_share": finding.assessable_share,
     }
@@ -126,6 +127,11 @@ def listed_findings(
     """Return findings as programs read them, worst and newest first."""
     stored = source.api_store.findings(pump, states, limit)
     return [plain_finding(item) for item in worst_first(stored)]
+
+
+def finite(value: float | None) -> float | None:
+    """Return a number that JSON can hold, ``None`` for one it cannot."""
+    return value if value is not None and math.isfinite(value) else None
 
 
 def iso_utc(time_utc_ms: int | None) -> str | None:

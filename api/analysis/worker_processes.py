@@ -1,0 +1,31 @@
+"""Processes that look at pumps side by side, and end with the one that started them, however it ends."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
+
+
+def worker_processes(count: int) -> ProcessPoolExecutor:
+    """Return a pool of this many processes.
+
+    They start afresh: a forked copy of an open database connection is not safe to use.
+    """
+    return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=end_with_parent)
+
+
+def end_with_parent() -> None:
+    """Leave Ctrl-C to the parent, and end when it is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_wait_for_the_end, name="parent", daemon=True).start()
+
+
+def _wait_for_the_end() -> None:
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)

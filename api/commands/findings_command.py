@@ -1,0 +1,59 @@
+"""``owncurve findings``: what was found, for people and programs."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import TYPE_CHECKING
+
+from api.commands import OK
+from api.commands.site_source import add_site_argument, must_be_a_pump, opened_source
+
+if TYPE_CHECKING:
+    from api.answers.source import Source
+
+SUMMARY = "list the findings of a site, what needs attention first"
+EXAMPLE = "owncurve findings --site site.toml --json"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``findings``."""
+    add_site_argument(parser)
+    parser.add_argument("--pump", default=None, metavar="NAME", help="of this pump alone")
+    parser.add_argument("--active", action="store_true", help="only what stands now")
+    parser.add_argument("--json", action="store_true", help="print all that is known of each, as JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the findings."""
+    with opened_source(arguments) as source:
+        must_be_a_pump(source, arguments.pump)
+        print(_as_json(source, arguments) if arguments.json else _as_text(source, arguments))
+    return OK
+
+
+def _as_json(source: Source, arguments: argparse.Namespace) -> str:
+    from api.answers.findings import listed_findings
+    from api.store.stored_finding import State
+
+    states = [State.ACTIVE] if arguments.active else None
+    return json.dumps(listed_findings(source, arguments.pump, states), indent=2, allow_nan=False)
+
+
+def _as_text(source: Source, arguments: argparse.Namespace) -> str:
+    from api.answers.findings import card, worst_first
+    from api.store.stored_finding import State
+    from dashboards.wording.kinds import kind_words
+    from dashboards.wording.sentences import effect_sentence
+
+    states = [State.ACTIVE] if arguments.active else [State.ACTIVE, State.RETURNED_TO_NORMAL]
+    stored = worst_first(source.api_store.findings(arguments.pump, states))
+    now = source.clock.now_utc_ms()
+    lines = []
+    for item in stored:
+        pump = source.pump(item.finding.pump)
+        shown = card(item, source.facts(pump) if pump else None)
+        state = "now" if item.state is State.ACTIVE else "over"
+        sentence = effect_sentence(shown, source.site.time_zone, now)
+        lines.append(f"{shown.pump}: {kind_words(shown.kind).title} ({shown.priority}, {state}). {sentence}")
+    return "\n".join(lines) or "nothing was found"

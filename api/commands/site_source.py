@@ -1,0 +1,64 @@
+"""Opening a site for a command, with every trouble said in one line."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from api.commands import FAILED, Refusal
+
+if TYPE_CHECKING:
+    from api.answers.source import Source
+
+
+def add_site_argument(parser: argparse.ArgumentParser, *, clock: bool = False) -> None:
+    """Add ``--site``, and ``--clock`` for a command that a demonstration starts."""
+    parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
+    if clock:
+        parser.add_argument("--clock", default=None, help=argparse.SUPPRESS)
+
+
+@contextmanager
+def opened_source(arguments: argparse.Namespace) -> Iterator[Source]:
+    """Give the site's source, and close it.
+
+    Raises
+    ------
+    Refusal
+        With one line when the site file, a register map or the database cannot be used.
+    """
+    from api.answers.source import open_source
+    from collector.clock import Clock, clock_from_text
+    from collector.registers import RegisterMapError
+    from collector.site import SiteFileError
+    from collector.store import StoreError
+
+    text = getattr(arguments, "clock", None)
+    try:
+        source = open_source(arguments.site, clock_from_text(text) if text else Clock())
+        try:
+            yield source
+        finally:
+            source.close()
+    except (SiteFileError, RegisterMapError, ValueError) as error:
+        raise Refusal(str(error)) from error
+    except StoreError as error:
+        raise Refusal(str(error), FAILED) from error
+
+
+def must_be_a_pump(source: Source, name: str | None) -> None:
+    """Refuse a name that the site file does not know; ``None`` stands for all pumps.
+
+    Raises
+    ------
+    Refusal
+        That names the nearest pump.
+    """
+    from collector.toml_file import did_you_mean
+
+    names = [pump.name for pump in source.site.pumps]
+    if name is not None and name not in names:
+        raise Refusal(f"{source.site.path} has no pump {name!r}{did_you_mean(name, names)}")
