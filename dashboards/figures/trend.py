@@ -131,7 +131,10 @@ def _layout(picture: TrendPicture, units: list[DisplayUnit], lanes: list[str], t
         height,
         xaxis=_time_axis(picture, theme, bottom),
         shapes=[*_shades(picture, theme), *service_lines(picture.services, picture.time_zone, theme)],
-        annotations=service_notes(picture.services, picture.time_zone, theme),
+        annotations=[
+            *service_notes(picture.services, picture.time_zone, theme),
+            *_lane_names(lanes, _axis_name(_lane_axis(picture)), theme),
+        ],
         hovermode="x",
         **axes,
     )
@@ -143,12 +146,28 @@ def _lane_scale(lanes: list[str], top: float, theme: Theme) -> Json:
         "categoryorder": "array",
         "categoryarray": titles[::-1],
         "range": [-0.5, len(titles) - 0.1],
-        "tickvals": titles,
-        "ticklabelposition": "inside top",
+        "showticklabels": False,
         "automargin": False,
         "fixedrange": True,
-        "tickfont": {"size": 12, "color": theme.ink},
     }
+
+
+def _lane_names(lanes: list[str], axis_name: str, theme: Theme) -> list[Json]:
+    """Return each lane's name above its bars; tick labels inside a plot would hide the dates below them."""
+    return [
+        {
+            "xref": "paper",
+            "yref": axis_name,
+            "x": 0,
+            "xanchor": "left",
+            "y": as_text(kind_words(kind).title),
+            "yshift": 11,
+            "text": as_text(kind_words(kind).title),
+            "showarrow": False,
+            "font": {"size": 12, "color": theme.ink},
+        }
+        for kind in lanes
+    ]
 
 
 def _time_axis(picture: TrendPicture, theme: Theme, bottom: str) -> Json:

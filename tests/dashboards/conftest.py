@@ -1,21 +1,17 @@
-"""An invented site with every kind of finding, and a small server on 127.0.0.1 that shows its pages."""
+"""An invented site with every kind of finding."""
 
+# ruff: noqa: ANN401 - the makers take any field of the view that they make
 from __future__ import annotations
 
-import json
-import threading
-from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from types import SimpleNamespace
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
 
 import numpy as np
 import pytest
 
 from api.analytics.finding import Kind
-from dashboards import figures, pages, views
+from dashboards import views
 
 HOUR_MS = 3_600_000
 NOW_MS = 1_792_591_200_000  # 21 October 2026, 10:00 UTC
@@ -80,8 +76,10 @@ def live_values(
     speed: float, power: float, flow: float | None, head: float | None
 ) -> tuple[views.LiveValue, ...]:
     shares = {"speed_rpm": speed, "power_w": power, "flow_m3h": flow, "head_m": head}
-    found = tuple(views.LiveValue(quantity=name, value=value, quality="good" if value is not None else "no_value")
-                  for name, value in shares.items())  # fmt: skip
+    found = tuple(
+        views.LiveValue(quantity=name, value=value, quality="good" if value is not None else "no_value")
+        for name, value in shares.items()
+    )
     efficiency = None if flow is None or head is None else 998.2 * 9.80665 * flow / 3600 * head / power
     return (*found, views.LiveValue(quantity="efficiency", value=efficiency, quality="no_value"))
 
@@ -120,24 +118,57 @@ def frame(**more: Any) -> views.PageFrame:
 
 def site(**more: Any) -> views.SitePage:
     blind = card(
-        Kind.NOT_ASSESSABLE, "P05", 8, assessable_share=0.0,
+        Kind.NOT_ASSESSABLE,
+        "P05",
+        8,
+        assessable_share=0.0,
         causes=(views.LikelyCause(names=("estimated_flow_or_head",), weight=1.0),),
-    )  # fmt: skip
+    )
     pumps = (
         row("P01", duty="Pool filter A"),
         row("P02", worn(), duty="Pool filter B", head_against_curve=-0.041),
-        row("P03", card(Kind.AIR_BINDING, "P03", 2, evidence=(views.EvidenceNumber(name="episodes", value=7),))),
-        row("P04", card(Kind.REPEATED_STARTS, "P04", 3,
-            evidence=(views.EvidenceNumber(name="starts_limit_per_hour", value=6),)), state="standing",
-            live=live_values(0, 12, 0.0, 0.0), head_against_curve=None),
+        row(
+            "P03",
+            card(Kind.AIR_BINDING, "P03", 2, evidence=(views.EvidenceNumber(name="episodes", value=7),)),
+        ),
+        row(
+            "P04",
+            card(
+                Kind.REPEATED_STARTS,
+                "P04",
+                3,
+                evidence=(views.EvidenceNumber(name="starts_limit_per_hour", value=6),),
+            ),
+            state="standing",
+            live=live_values(0, 12, 0.0, 0.0),
+            head_against_curve=None,
+        ),
         row("P05", blind, head_against_curve=None, assessable_share=0.0, duty="Hot water return"),
-        row("P06", card(Kind.CLOSED_DISCHARGE, "P06", 4, first_utc_ms=NOW_MS - HOUR_MS), duty="Ventilation coil"),
-        row("P07", card(Kind.NO_REPLY, "P07", 5, first_utc_ms=NOW_MS - 3 * HOUR_MS), state="no_reply",
-            live=live_values(0, 12, None, None), head_against_curve=None, daily_energy_kwh=None),
+        row(
+            "P06",
+            card(Kind.CLOSED_DISCHARGE, "P06", 4, first_utc_ms=NOW_MS - HOUR_MS),
+            duty="Ventilation coil",
+        ),
+        row(
+            "P07",
+            card(Kind.NO_REPLY, "P07", 5, first_utc_ms=NOW_MS - 3 * HOUR_MS),
+            state="no_reply",
+            live=live_values(0, 12, None, None),
+            head_against_curve=None,
+            daily_energy_kwh=None,
+        ),
         row("P08", card(Kind.SYSTEM_CHANGE, "P08", 6), week_kwh_per_m3=0.061),
-        row(HOSTILE, card(Kind.DRIVE_FAULT, HOSTILE, 7, first_utc_ms=NOW_MS - HOUR_MS), state="no_data", live=(),
-            week_kwh_per_m3=None, head_against_curve=None, daily_energy_kwh=None, assessable_share=None),
-    )  # fmt: skip
+        row(
+            HOSTILE,
+            card(Kind.DRIVE_FAULT, HOSTILE, 7, first_utc_ms=NOW_MS - HOUR_MS),
+            state="no_data",
+            live=(),
+            week_kwh_per_m3=None,
+            head_against_curve=None,
+            daily_energy_kwh=None,
+            assessable_share=None,
+        ),
+    )
     return views.SitePage(frame=frame(**more), pumps=pumps)
 
 
@@ -163,8 +194,13 @@ def weeks(count: int = 8) -> tuple[views.EnergyWeek, ...]:
 
 
 def pump_page(**more: Any) -> views.PumpPage:
-    earlier = card(Kind.AIR_BINDING, number=20, state="returned_to_normal",
-                   first_utc_ms=NOW_MS - 40 * 24 * HOUR_MS, last_utc_ms=NOW_MS - 39 * 24 * HOUR_MS)  # fmt: skip
+    earlier = card(
+        Kind.AIR_BINDING,
+        number=20,
+        state="returned_to_normal",
+        first_utc_ms=NOW_MS - 40 * 24 * HOUR_MS,
+        last_utc_ms=NOW_MS - 39 * 24 * HOUR_MS,
+    )
     return views.PumpPage(
         frame=frame(**more),
         row=row("P02", worn(), duty="Pool filter B"),
@@ -186,8 +222,14 @@ def week_page(**more: Any) -> views.WeekPage:
     pumps = tuple(
         views.PumpWeek(pump=name, week=last[-2], before=last[-3]) for name in ("P01", "P02", HOSTILE)
     )
-    return views.WeekPage(frame=frame(**more), start_utc_ms=last[-2].start_utc_ms, end_utc_ms=last[-2].end_utc_ms,
-                          pumps=pumps, site=last[-2], previous_start_utc_ms=last[-3].start_utc_ms)  # fmt: skip
+    return views.WeekPage(
+        frame=frame(**more),
+        start_utc_ms=last[-2].start_utc_ms,
+        end_utc_ms=last[-2].end_utc_ms,
+        pumps=pumps,
+        site=last[-2],
+        previous_start_utc_ms=last[-3].start_utc_ms,
+    )
 
 
 @dataclass(frozen=True)
@@ -204,8 +246,15 @@ class Pump:
         flow = np.linspace(0, speed_rpm / 2400 * 24, 60)
         head, power = self.head_m(flow, speed_rpm), self.power_w(flow, speed_rpm)
         learned = (flow > speed_rpm / 2400 * 6) & (flow < speed_rpm / 2400 * 19)
-        return views.CurveLine(speed_rpm=speed_rpm, flow_m3h=flow, head_m=head, power_w=power, learned=learned,
-                               head_band_m=np.full(60, 0.12), power_band_w=np.full(60, 14.0))  # fmt: skip
+        return views.CurveLine(
+            speed_rpm=speed_rpm,
+            flow_m3h=flow,
+            head_m=head,
+            power_w=power,
+            learned=learned,
+            head_band_m=np.full(60, 0.12),
+            power_band_w=np.full(60, 14.0),
+        )
 
     def patch(self, low: float, high: float) -> views.RegionPatch:
         speed = np.concatenate([np.full(20, low), np.full(20, high)])
@@ -249,16 +298,32 @@ def trend_picture(points: int = 1500, **more: Any) -> views.TrendPicture:
         "head_m": base.head_m,
         "power_w": base.power_w,
     }
-    gapped = {name: np.where((np.arange(points) > 400) & (np.arange(points) < 440), np.nan, value)
-              for name, value in values.items()}  # fmt: skip
-    series = tuple(views.TrendSeries(quantity=name, time_utc_ms=base.time_utc_ms, value=value)
-                   for name, value in gapped.items())  # fmt: skip
+    gapped = {
+        name: np.where((np.arange(points) > 400) & (np.arange(points) < 440), np.nan, value)
+        for name, value in values.items()
+    }
+    series = tuple(
+        views.TrendSeries(quantity=name, time_utc_ms=base.time_utc_ms, value=value)
+        for name, value in gapped.items()
+    )
     spans = (
-        views.FindingSpan(identity=1, kind="head_loss", priority="planned", is_active=True,
-                          first_utc_ms=NOW_MS - 5 * 24 * HOUR_MS, last_utc_ms=NOW_MS - HOUR_MS),
-        views.FindingSpan(identity=2, kind="air_binding", priority="soon", is_active=False,
-                          first_utc_ms=NOW_MS - 60 * HOUR_MS, last_utc_ms=NOW_MS - 50 * HOUR_MS),
-    )  # fmt: skip
+        views.FindingSpan(
+            identity=1,
+            kind="head_loss",
+            priority="planned",
+            is_active=True,
+            first_utc_ms=NOW_MS - 5 * 24 * HOUR_MS,
+            last_utc_ms=NOW_MS - HOUR_MS,
+        ),
+        views.FindingSpan(
+            identity=2,
+            kind="air_binding",
+            priority="soon",
+            is_active=False,
+            first_utc_ms=NOW_MS - 60 * HOUR_MS,
+            last_utc_ms=NOW_MS - 50 * HOUR_MS,
+        ),
+    )
     marks = (views.ServiceMark(time_utc_ms=NOW_MS - 96 * HOUR_MS, kind="vented"),)
     facts: dict[str, Any] = {
         "pump": "P02",
@@ -282,91 +347,18 @@ def energy_picture(**more: Any) -> views.EnergyPicture:
 def invented() -> SimpleNamespace:
     """The makers of invented views, by name."""
     return SimpleNamespace(
-        card=card, worn=worn, row=row, frame=frame, site=site, pump_page=pump_page, week_page=week_page,
-        curve_picture=curve_picture, trend_picture=trend_picture, energy_picture=energy_picture, weeks=weeks,
-        NOW_MS=NOW_MS, HOUR_MS=HOUR_MS, HOSTILE=HOSTILE,
-    )  # fmt: skip
-
-
-class Stage:
-    """What the little server shows at present; a test may change the frame."""
-
-    def __init__(self) -> None:
-        self.frame: dict[str, Any] = {}
-
-    def html(self, path: str) -> str | None:
-        shown: dict[str, Callable[[], str]] = {
-            "/": lambda: pages.site_page(site(**self.frame)),
-            "/pump": lambda: pages.pump_page(pump_page(**self.frame)),
-            "/finding": lambda: pages.finding_page(views.FindingPage(frame=frame(**self.frame), card=worn())),
-            "/week": lambda: pages.week_page(week_page(**self.frame)),
-            "/explained": lambda: pages.explained_page(frame(**self.frame)),
-            "/first-run": lambda: pages.site_page(views.SitePage(frame=frame(data_as_of_utc_ms=None))),
-        }
-        return shown[path]() if path in shown else None
-
-    def json(self, path: str, query: dict[str, list[str]]) -> Any:
-        if path == "/live":
-            page = site(**self.frame)
-            return pages.live_answer(page.frame, page.pumps, curve_picture(2).now)
-        scheme = query.get("scheme", ["light"])[0]
-        units = self.frame.get("units", "SI")
-        drawn = {
-            "/figure/head": lambda: figures.head_figure(curve_picture(units=units), scheme),
-            "/figure/power": lambda: figures.power_figure(curve_picture(units=units), scheme),
-            "/figure/trend": lambda: figures.trend_figure(trend_picture(units=units), scheme),
-            "/figure/energy": lambda: figures.energy_figure(energy_picture(units=units), scheme),
-        }
-        return drawn[path]().answer() if path in drawn else None
-
-
-def static(path: str) -> bytes | None:
-    if path == "/static/plotly.min.js":
-        return figures.chart_library().read_bytes()
-    file = pages.STATIC_FOLDER / path.removeprefix("/static/")
-    return file.read_bytes() if file.is_file() else None
-
-
-TYPES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
-
-
-def _handler(stage: Stage) -> type[BaseHTTPRequestHandler]:
-    class Handler(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            asked = urlsplit(self.path)
-            html = stage.html(asked.path)
-            if html is not None:
-                self._send(html.encode(), "text/html; charset=utf-8")
-            elif asked.path.startswith("/static/") and (body := static(asked.path)) is not None:
-                self._send(body, TYPES[asked.path.rsplit(".", 1)[1]])
-            elif (answer := stage.json(asked.path, parse_qs(asked.query))) is not None:
-                self._send(json.dumps(answer, allow_nan=False).encode(), "application/json")
-            else:
-                self.send_error(404)
-
-        def _send(self, body: bytes, kind: str) -> None:
-            self.send_response(200)
-            self.send_header("Content-Type", kind)
-            self.send_header("Content-Length", str(len(body)))
-            self.send_header("Content-Security-Policy", pages.CONTENT_SECURITY_POLICY)
-            self.end_headers()
-            self.wfile.write(body)
-
-        def log_message(self, format: str, *args: Any) -> None:
-            """Keep the test's output quiet."""
-
-    return Handler
-
-
-@pytest.fixture
-def stage() -> Iterator[SimpleNamespace]:
-    """A running server of the invented pages: ``.address`` and ``.shows.frame`` to change the frame."""
-    shows = Stage()
-    server = ThreadingHTTPServer(("127.0.0.1", 0), _handler(shows))
-    server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
-    thread.start()
-    yield SimpleNamespace(address=f"http://127.0.0.1:{server.server_port}", shows=shows)
-    server.shutdown()
-    server.server_close()
-    thread.join()
+        card=card,
+        worn=worn,
+        row=row,
+        frame=frame,
+        site=site,
+        pump_page=pump_page,
+        week_page=week_page,
+        curve_picture=curve_picture,
+        trend_picture=trend_picture,
+        energy_picture=energy_picture,
+        weeks=weeks,
+        NOW_MS=NOW_MS,
+        HOUR_MS=HOUR_MS,
+        HOSTILE=HOSTILE,
+    )

@@ -1,0 +1,128 @@
+"""A small server on 127.0.0.1 that shows the invented pages, and a browser to look at them."""
+
+# ruff: noqa: ANN401 - JSON of any shape
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable, Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from types import SimpleNamespace
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from dashboards import figures, pages, views
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+class Stage:
+    """What the little server shows at present; a test may change the frame."""
+
+    def __init__(self, invented: SimpleNamespace) -> None:
+        self.invented = invented
+        self.frame: dict[str, Any] = {}
+
+    def html(self, path: str) -> str | None:
+        shown: dict[str, Callable[[], str]] = {
+            "/": lambda: pages.site_page(self.invented.site(**self.frame)),
+            "/pump": lambda: pages.pump_page(self.invented.pump_page(**self.frame)),
+            "/finding": lambda: pages.finding_page(
+                views.FindingPage(frame=self.invented.frame(**self.frame), card=self.invented.worn())
+            ),
+            "/week": lambda: pages.week_page(self.invented.week_page(**self.frame)),
+            "/explained": lambda: pages.explained_page(self.invented.frame(**self.frame)),
+            "/first-run": lambda: pages.site_page(
+                views.SitePage(frame=self.invented.frame(data_as_of_utc_ms=None))
+            ),
+        }
+        return shown[path]() if path in shown else None
+
+    def json(self, path: str, query: dict[str, list[str]]) -> Any:
+        if path == "/live":
+            page = self.invented.site(**self.frame)
+            return pages.live_answer(page.frame, page.pumps, self.invented.curve_picture(2).now)
+        scheme = query.get("scheme", ["light"])[0]
+        units = self.frame.get("units", "SI")
+        drawn = {
+            "/figure/head": lambda: figures.head_figure(self.invented.curve_picture(units=units), scheme),
+            "/figure/power": lambda: figures.power_figure(self.invented.curve_picture(units=units), scheme),
+            "/figure/trend": lambda: figures.trend_figure(self.invented.trend_picture(units=units), scheme),
+            "/figure/energy": lambda: figures.energy_figure(
+                self.invented.energy_picture(units=units), scheme
+            ),
+        }
+        return drawn[path]().answer() if path in drawn else None
+
+
+def static(path: str) -> bytes | None:
+    if path == "/static/plotly.min.js":
+        return figures.chart_library().read_bytes()
+    file = pages.STATIC_FOLDER / path.removeprefix("/static/")
+    return file.read_bytes() if file.is_file() else None
+
+
+TYPES = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
+
+
+def _handler(stage: Stage) -> type[BaseHTTPRequestHandler]:
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked = urlsplit(self.path)
+            html = stage.html(asked.path)
+            if html is not None:
+                self._send(html.encode(), "text/html; charset=utf-8")
+            elif asked.path.startswith("/static/") and (body := static(asked.path)) is not None:
+                self._send(body, TYPES[asked.path.rsplit(".", 1)[1]])
+            elif (answer := stage.json(asked.path, parse_qs(asked.query))) is not None:
+                self._send(json.dumps(answer, allow_nan=False).encode(), "application/json")
+            else:
+                self.send_error(404)
+
+        def _send(self, body: bytes, kind: str) -> None:
+            self.send_response(200)
+            self.send_header("Content-Type", kind)
+            self.send_header("Content-Length", str(len(body)))
+            self.send_header("Content-Security-Policy", pages.CONTENT_SECURITY_POLICY)
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, format: str, *args: Any) -> None:
+            """Keep the test's output quiet."""
+
+    return Handler
+
+
+@pytest.fixture
+def stage(invented: SimpleNamespace) -> Iterator[SimpleNamespace]:
+    """A running server of the invented pages: ``.address`` and ``.shows.frame`` to change the frame."""
+    shows = Stage(invented)
+    server = ThreadingHTTPServer(("127.0.0.1", 0), _handler(shows))
+    server.daemon_threads = True
+    thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
+    thread.start()
+    yield SimpleNamespace(address=f"http://127.0.0.1:{server.server_port}", shows=shows)
+    server.shutdown()
+    server.server_close()
+    thread.join()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's chromium, started once."""
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()

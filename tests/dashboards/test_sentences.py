@@ -1,0 +1,99 @@
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from api.analytics.finding import Kind
+from dashboards.views import EvidenceNumber, LikelyCause
+from dashboards.wording.sentences import cause_sentence, change_sentence, effect_sentence, judged_sentence
+
+
+def said(invented: SimpleNamespace, kind: Kind, **more: Any) -> str:  # noqa: ANN401 - any field of a card
+    card = invented.card(kind, **more)
+    return effect_sentence(card, "Europe/Lisbon", invented.NOW_MS).replace("\u00a0", " ")
+
+
+def test_a_head_loss_says_how_much_how_sure_and_since_when(invented: SimpleNamespace) -> None:
+    size = "Head at the same flow and speed is 4.1 % (3.3 to 4.9 %) below this pump's own curve"
+    assert said(invented, Kind.HEAD_LOSS) == f"{size} since 12 October."
+
+
+def test_a_rise_is_said_as_a_rise(invented: SimpleNamespace) -> None:
+    assert "6.1 % (5.0 to 7.2 %) above" in said(invented, Kind.POWER_SHIFT)
+
+
+def test_an_interval_that_holds_zero_starts_at_zero(invented: SimpleNamespace) -> None:
+    assert "(0 to 2.0 %)" in said(invented, Kind.HEAD_LOSS, effect=-0.01, effect_low=-0.02, effect_high=0.002)
+
+
+def test_a_short_past_finding_says_from_when_to_when(invented: SimpleNamespace) -> None:
+    first = invented.NOW_MS - 50 * invented.HOUR_MS
+    words = said(
+        invented,
+        Kind.AIR_BINDING,
+        state="returned_to_normal",
+        first_utc_ms=first,
+        last_utc_ms=first + 2 * invented.HOUR_MS,
+    )
+    assert words.endswith("from 19 October 13:00 to 19 October 15:00.")
+
+
+def test_starts_are_told_beside_their_limit(invented: SimpleNamespace) -> None:
+    limit = (EvidenceNumber(name="starts_limit_per_hour", value=6),)
+    assert said(invented, Kind.REPEATED_STARTS, evidence=limit).startswith(
+        "Up to 9 starts an hour (limit 6) since"
+    )
+
+
+def test_a_fault_says_the_drives_own_code_and_its_meaning(invented: SimpleNamespace) -> None:
+    assert said(invented, Kind.DRIVE_FAULT).startswith("The drive reports fault code 4102 (“Motor too hot”")
+
+
+def test_not_assessable_says_how_much_is_not(invented: SimpleNamespace) -> None:
+    assert said(invented, Kind.NOT_ASSESSABLE, assessable_share=0.0).startswith("Wear can't be judged since")
+    assert "in 30 % of running hours" in said(invented, Kind.NOT_ASSESSABLE, assessable_share=0.7)
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+@pytest.mark.parametrize("unit", ["fraction", "1/h", "rpm", "h", "1", "mystery"])
+@pytest.mark.parametrize("effect", [None, -0.2, 3.0])
+def test_every_kind_makes_a_sentence_of_any_effect(
+    invented: SimpleNamespace, kind: Kind, unit: str, effect: float | None
+) -> None:
+    words = said(invented, kind, effect=effect, effect_low=None, effect_high=None, effect_unit=unit)
+    assert words[0].isupper()
+    assert words.endswith(".")
+    assert "None" not in words
+
+
+def test_causes_that_cannot_be_told_apart_are_said_to_be_so() -> None:
+    words = cause_sentence((LikelyCause(names=("ring_leakage", "impeller_wear"), weight=0.86),))
+    assert "leakage past the wearing ring or impeller wear" in words
+    assert "not to be told apart from here" in words
+
+
+@pytest.mark.parametrize(("weight", "start"), [(0.79, "Possibly"), (0.8, "Likely")])
+def test_a_cause_is_called_likely_only_from_its_limit_on(weight: float, start: str) -> None:
+    assert cause_sentence((LikelyCause(names=("valve_closed",), weight=weight),)).startswith(start)
+
+
+def test_without_a_cause_none_is_made_up() -> None:
+    assert cause_sentence(()) == "The cause can't be told from these readings."
+
+
+def test_the_reason_for_silence_leads_to_a_field_check() -> None:
+    words = cause_sentence((LikelyCause(names=("estimated_flow_or_head",), weight=1.0),))
+    assert "wear can't show" in words
+    assert "field check" in words
+
+
+def test_an_unknown_share_is_not_told() -> None:
+    assert judged_sentence(None) == ""
+    assert judged_sentence(0.91).replace("\u00a0", " ") == "91 % of running hours could be judged."
+
+
+@pytest.mark.parametrize(("now", "before"), [(None, 1.0), (1.0, None), (1.0, 0.0)])
+def test_a_change_that_cannot_be_said_is_not_said(now: float | None, before: float | None) -> None:
+    assert change_sentence(now, before) == ""
