@@ -8,10 +8,12 @@ from pathlib import Path
 from dashboards.figures.curves import head_figure, power_figure
 from dashboards.figures.energy import energy_figure
 from dashboards.figures.plot import Figure, Table
+from dashboards.figures.theme import Scheme
 from dashboards.figures.trend import trend_figure
 
 __all__ = [
     "Figure",
+    "Scheme",
     "Table",
     "chart_library",
     "energy_figure",

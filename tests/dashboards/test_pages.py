@@ -1,0 +1,140 @@
+from __future__ import annotations
+
+from html.parser import HTMLParser
+from types import SimpleNamespace
+
+import pytest
+
+from api.analytics.finding import Kind
+from dashboards import addresses, pages
+from dashboards.views import ErrorPage, FindingPage, SitePage
+
+
+class Reader(HTMLParser):
+    """Gathers what a test asks about: elements, their attributes, links."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+
+
+def read(html: str) -> Reader:
+    reader = Reader()
+    reader.feed(html)
+    return reader
+
+
+def every_page(invented: SimpleNamespace) -> dict[str, str]:
+    frame = invented.frame()
+    return {
+        "site": pages.site_page(invented.site()),
+        "pump": pages.pump_page(invented.pump_page()),
+        "finding": pages.finding_page(FindingPage(frame=frame, card=invented.worn(invented.HOSTILE))),
+        "week": pages.week_page(invented.week_page()),
+        "explained": pages.explained_page(frame),
+        "first run": pages.site_page(SitePage(frame=frame, site_file="<i>site.toml</i>")),
+        "error": pages.error_page(ErrorPage(frame=frame, status=404, sentence="No pump is called <b>x</b>.")),
+    }
+
+
+NAMES = ("site", "pump", "finding", "week", "explained", "first run", "error")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_page_holds_script_or_style_of_its_own(invented: SimpleNamespace, name: str) -> None:
+    elements = read(every_page(invented)[name]).elements
+    assert all(attributes.get("src") for tag, attributes in elements if tag == "script")
+    assert not [tag for tag, _ in elements if tag == "style"]
+    assert not [
+        key for _, attributes in elements for key in attributes if key == "style" or key.startswith("on")
+    ]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_page_names_another_host(invented: SimpleNamespace, name: str) -> None:
+    for _, attributes in read(every_page(invented)[name]).elements:
+        for key in ("src", "href", "action"):
+            assert (attributes.get(key) or "").split("?")[0].count("//") == 0
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_names_with_markup_stay_text(invented: SimpleNamespace, name: str) -> None:
+    html = every_page(invented)[name]
+    assert "<img src=x" not in html
+    assert "<b>x" not in html
+    assert "<i>site" not in html
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_page_has_one_first_heading_a_language_and_the_cautions(
+    invented: SimpleNamespace, name: str
+) -> None:
+    html = every_page(invented)[name]
+    tags = [tag for tag, _ in read(html).elements]
+    assert tags.count("h1") == 1
+    assert '<html lang="en">' in html
+    assert "licensed people decide" in html
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_units_are_switched_on_the_page_itself(invented: SimpleNamespace, name: str) -> None:
+    html = every_page(invented)[name]
+    assert "units=US" in html
+    if name == "pump":
+        assert 'href="/pump?name=P02&amp;units=US"' in html
+
+
+def test_us_units_reach_the_page(invented: SimpleNamespace) -> None:
+    html = pages.site_page(invented.site(units="US"))
+    assert "gpm" in html
+    assert "m³/h" not in html
+
+
+def test_the_worst_finding_is_the_first_on_the_page(invented: SimpleNamespace) -> None:
+    html = pages.site_page(invented.site())
+    assert html.index("Running against a closed valve") < html.index("Repeated starts")
+
+
+def test_a_pump_without_findings_is_not_called_healthy(invented: SimpleNamespace) -> None:
+    page = SitePage(frame=invented.frame(), pumps=(invented.row("P01"),))
+    html = pages.site_page(page).lower()
+    words = html[html.index("<main") : html.index("</main")]
+    assert "nothing to act on was found" in words
+    assert "healthy" not in words
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+def test_every_kind_has_a_page_with_checks_in_order(invented: SimpleNamespace, kind: Kind) -> None:
+    html = pages.finding_page(FindingPage(frame=invented.frame(), card=invented.card(kind)))
+    assert '<ol class="steps">' in html
+
+
+def test_a_finding_is_acknowledged_once(invented: SimpleNamespace) -> None:
+    seen = invented.card(Kind.HUNTING, acknowledged_utc_ms=invented.NOW_MS, acknowledged_by="engineer")
+    html = pages.finding_page(FindingPage(frame=invented.frame(), card=seen))
+    assert "<form" not in html
+    assert "by the engineer" in html
+
+
+def test_a_stale_page_says_so_without_any_script(invented: SimpleNamespace) -> None:
+    html = pages.site_page(invented.site(data_as_of_utc_ms=invented.NOW_MS - invented.HOUR_MS))
+    assert "Readings have stopped" in html
+
+
+def test_a_week_with_few_readings_says_so(invented: SimpleNamespace) -> None:
+    weeks = invented.weeks()
+    page = invented.week_page()
+    assert "part only" not in pages.week_page(page)
+    thin = type(page.pumps[0])(pump="P01", week=weeks[3])
+    html = pages.week_page(
+        type(page)(frame=page.frame, start_utc_ms=0, end_utc_ms=604_800_000, pumps=(thin,))
+    )
+    assert "part only" in html
+
+
+def test_addresses_carry_any_name(invented: SimpleNamespace) -> None:
+    assert "<" not in addresses.pump_address(invented.HOSTILE)
+    assert addresses.figure_address("head", "a&b=c") == "/figure/head?pump=a%26b%3Dc&range=week"
