@@ -29,6 +29,13 @@ LEAST_DAYS: Final = 4
 LEAST_HOURS: Final = 36
 """Fewer give no curve: one day's operation does not tell a curve from a coincidence."""
 
+FLOW_SCALE: Final = 0.3
+SPEED_SCALE: Final = 0.2
+"""Departures from the typical duty are counted in these, so that 1 is a wide move."""
+
+EDGE: Final = 0.01
+"""Share of the baseline's hours beyond each edge of its range: a stray hour does not widen it."""
+
 EPISODE_RATIO: Final = 9.0
 """An hour whose scatter variance is this many times the usual holds an episode (air, hunting)."""
 
@@ -80,6 +87,17 @@ class Curve:
     hours: int
     days: int
     is_provisional: bool
+    departure_range: tuple[float, float]
+    log_speed_range: tuple[float, float]
+
+    def departure(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
+        """Return the departure of flow/speed from the typical, in ``FLOW_SCALE`` [-]."""
+        ratio = np.asarray(flow_m3h) / np.asarray(speed_rpm) * self.typical_speed_rpm / self.typical_flow_m3h
+        return np.asarray((ratio - 1) / FLOW_SCALE)
+
+    def log_speed(self, speed_rpm: ArrayLike) -> FloatArray:
+        """Return the logarithm of speed over the typical speed, in ``SPEED_SCALE`` [-]."""
+        return np.asarray(np.log(np.asarray(speed_rpm) / self.typical_speed_rpm) / SPEED_SCALE)
 
     def head_m(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
         """Head the healthy pump gives at this flow and speed [m]; broadcasts like numpy."""
@@ -108,10 +126,8 @@ class Curve:
         """
         plain = dict(values)
         cells, calm = CellMap.from_dict(plain.pop("cells")), Calm(**plain.pop("calm"))
-        head, power = plain.pop("head_coefficients"), plain.pop("power_coefficients")
-        return cls(
-            cells=cells, calm=calm, head_coefficients=tuple(head), power_coefficients=tuple(power), **plain
-        )
+        rows = {name: tuple(value) for name, value in plain.items() if isinstance(value, list | tuple)}
+        return cls(cells=cells, calm=calm, **(plain | rows))
 
 
 def head_terms(flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
@@ -194,6 +210,8 @@ def _curve_of(seen: Observations) -> Curve:
         hours=len(seen),
         days=days,
         is_provisional=days < BASELINE_DAYS - 4,
+        departure_range=_range((seen.flow_m3h / seen.speed_rpm * n0 / q0 - 1) / FLOW_SCALE),
+        log_speed_range=_range(np.log(seen.speed_rpm / n0) / SPEED_SCALE),
     )
 
 
@@ -204,3 +222,8 @@ def _band(within_hours: FloatArray, of_hours: FloatArray) -> float:
 def _middle(values: FloatArray) -> float | None:
     known = values[~np.isnan(values)]
     return float(np.median(known)) if len(known) else None
+
+
+def _range(values: FloatArray) -> tuple[float, float]:
+    low, high = np.quantile(values, (EDGE, 1 - EDGE)).tolist()
+    return low, high

@@ -16,7 +16,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.analytics.not_assessable import judged_share, not_assessable_findings
 from api.analytics.observations import DAY_MS
-from api.analytics.residuals import BELIEF_SD, Residuals, residuals
+from api.analytics.residuals import HEAD_BELIEF_SD, POWER_BELIEF_SD, Residuals, residuals
 from api.analytics.system import system_findings
 from api.analytics.watch import Alarm, Limits, alarms, watch
 
@@ -63,7 +63,7 @@ def head_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> l
 
 
 def _head_alarms(judged: Residuals) -> list[Alarm]:
-    return alarms(watch([_days(judged, judged.head, shape) for shape in _head_shapes(judged)]), HEAD_LIMITS)
+    return alarms(watch([_head_days(judged, shape) for shape in _head_shapes(judged)]), HEAD_LIMITS)
 
 
 def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
@@ -71,7 +71,7 @@ def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[
     if len(judged.day) == 0:
         return []
     share = judged_share(hours, curve, facts)
-    power = _days(judged, judged.power, np.ones(len(judged.day)))
+    power = _power_days(judged)
     losses = _head_alarms(judged)
     found = [_head_finding(alarm, judged, power, curve, facts, share) for alarm in losses]
     shifts = alarms(watch([power]), POWER_LIMITS)
@@ -86,8 +86,12 @@ def _head_shapes(judged: Residuals) -> list[FloatArray]:
     return [np.ones(len(judged.day)), np.clip(steepness / usual, 0.0, MOST_LEAK_SHAPE)]
 
 
-def _days(judged: Residuals, residual: FloatArray, shape: FloatArray) -> Days:
-    return by_day(judged.day, judged.features, shape, residual, BELIEF_SD)
+def _head_days(judged: Residuals, shape: FloatArray) -> Days:
+    return by_day(judged.day, judged.features, shape, judged.head, HEAD_BELIEF_SD)
+
+
+def _power_days(judged: Residuals) -> Days:
+    return by_day(judged.day, judged.features, np.ones(len(judged.day)), judged.power, POWER_BELIEF_SD)
 
 
 def _overlap(one: Alarm, other: Alarm) -> bool:

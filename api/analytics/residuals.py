@@ -22,22 +22,23 @@ BoolArray = NDArray[np.bool_]
 RIPE_DAYS: Final = 3
 """A cell of (flow/speed, speed) first seen after the baseline is judged in only after this many days."""
 
-FLOW_SCALE: Final = 0.3
-SPEED_SCALE: Final = 0.2
 TEMPERATURE_SCALE_C: Final = 20.0
-"""Departures from the typical duty are counted in these, so that 1 is a wide move."""
+"""A departure from the typical temperature is counted in these, so that 1 is a wide move."""
 
-BELIEF_SD: Final = np.array([0.05, 0.03, 0.02, 0.005, 0.01, 0.005, 0.005, 0.01])
+HEAD_BELIEF_SD: Final = np.array([0.05, 0.03, 0.02, 0.005, 0.003, 0.001, 0.002, 0.01, 0.3, 0.3, 0.02, 0.02])
+POWER_BELIEF_SD: Final = np.array([0.05, 0.05, 0.03, 0.01, 0.02, 0.01, 0.01, 0.03, 0.3, 0.3, 0.3, 0.3])
 """What may stay unexplained by the curve's form along each of the features of :func:`departures` [-]:
-level, slope and bend over flow/speed, a third-order bend, speed (affinity departure), its square, its
-product with flow/speed, fluid temperature. Tuned on the tuning families of the test fleet."""
+level, slope and bend over flow/speed, a third-order bend, speed (affinity departure: small for head), its
+square, its product with flow/speed, fluid temperature; then how fast the curve may go astray below and
+above the flow/speed of the baseline, and below and above its speed. These last are wide, so that new
+regions accuse nobody until they have been seen for a while. Tuned on the tuning families of the fleet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Residuals:
     """Judged hours: relative residuals ``observed / curve - 1`` [-] and features; arrays of one length.
 
-    ``features`` is [hours, k] in the order of ``BELIEF_SD``. ``flow_lever`` is the relative change of the
+    ``features`` is [hours, k], as in ``HEAD_BELIEF_SD``. ``flow_lever`` is the relative change of the
     curve's head for a relative change of flow, ``Q H'(Q) / H`` (negative where the curve falls), and
     ``power_lever`` the same for power.
     """
@@ -79,12 +80,27 @@ def judged(seen: Observations, curve: Curve) -> BoolArray:
 
 def departures(seen: Observations, curve: Curve) -> FloatArray:
     """Return what besides a fault may move the residual, as features [hours, k]; 1 is a wide departure."""
-    ratio = seen.flow_m3h / seen.speed_rpm * curve.typical_speed_rpm / curve.typical_flow_m3h
-    u = (ratio - 1) / FLOW_SCALE
-    s = np.log(seen.speed_rpm / curve.typical_speed_rpm) / SPEED_SCALE
+    u, s = curve.departure(seen.flow_m3h, seen.speed_rpm), curve.log_speed(seen.speed_rpm)
     usual_c = np.nan if curve.typical_temperature_c is None else curve.typical_temperature_c
     warm = np.nan_to_num((seen.fluid_temperature_c - usual_c) / TEMPERATURE_SCALE_C)
-    return np.column_stack([np.ones(len(u)), u, u * u, u**3, s, s * s, s * u, warm])
+    return np.column_stack(
+        [
+            np.ones(len(u)),
+            u,
+            u * u,
+            u**3,
+            s,
+            s * s,
+            s * u,
+            warm,
+            *_beyond(u, curve.departure_range),
+            *_beyond(s, curve.log_speed_range),
+        ]
+    )
+
+
+def _beyond(values: FloatArray, limits: tuple[float, float]) -> tuple[FloatArray, FloatArray]:
+    return np.maximum(limits[0] - values, 0.0), np.maximum(values - limits[1], 0.0)
 
 
 def _lever(quantity: Callable[..., FloatArray], seen: Observations, value: FloatArray) -> FloatArray:
