@@ -6,37 +6,35 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats, OwnCurve, usual_flow_over_speed
+from api.analytics.states.restlessness import (
+    BLOCKS_A_DAY,
+    BLOCKS_AN_HOUR,
+    Restlessness,
+    before_each_block,
+    recent_mean,
+    restlessness,
+    step_share,
+)
 from api.analytics.states.saying import alone, episode
 from api.analytics.states.track import Mask, Stretch, Track, held, seconds_since_start
 
-_BLOCK_S: Final = 600
-_BLOCKS_A_DAY: Final = 144
-"""How still readings usually are, and where a residual lies, is told from the last running day."""
-_BLOCKS_AN_HOUR: Final = 6
-"""Power over speed cubed has no curve to lie on: valves move it by the hour, gas by the minute."""
-_FEWEST_BLOCKS: Final = 12
-_RECENT_S: Final = 300.0
-"""What a burst shows within this long is called one."""
-_FALL_SD: Final = 5.0
-_FALL_SD_OF_CUBE: Final = 3.0
-_LEAST_FALL: Final = 0.04
+_LEAST_FALL: Final = 0.03
 """Of head or of power: less gas than this makes no trouble, and valves move a curve's misfit as much."""
-_SHARE_OF_RECENT: Final = 0.5
+_FALL_SD: Final = 3.0
+"""Against how far the ten minutes' means usually lie apart."""
 _RESTLESS: Final = 3.0
 """Reading-to-reading scatter against the usual one (prototype)."""
-_MOST_RESTLESS: Final = 6.0
-"""A single step is one jump, however high; counted no higher, one jump makes no restless time."""
-_HIGH_JUMP: Final = 2.5
-_FEWEST_RECENT: Final = 4
-_LEAST_JUMP: Final = 2e-3
-_JUMP_OF_NOISE: Final = 1.652
-"""Median of the second difference of white noise over its standard deviation: 0.6745 times root six."""
+_HIGH_JUMPS: Final = 0.5
+_ALTERNATING: Final = 0.4
+"""White noise turns back at 0.73 of its jumps, a swing of six readings at 0.33."""
+_WILD_JUMP: Final = 0.05
+_WILD_RESTLESS: Final = 4.0
+_WILD_INTERVAL_S: Final = 30.0
+"""Readings further apart cannot tell a wild power from a loop that swings."""
 _SETTLED_S: Final = 300.0
 _HIGH_FLOW: Final = 1.35
 """Of the usual flow: there a low suction pressure makes vapour that looks like gas."""
@@ -47,109 +45,80 @@ _HOLD_INTERVALS_OF_CUBE: Final = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Signal:
-    """What gas does to a share [-], (n,) each.
-
-    ``fall`` is how far it is off its level; then over the last minutes: ``low`` the part of the readings
-    far below it, ``restless`` the mean jump and ``jumping`` the part of high jumps, against the usual.
-    """
+    """What gas does to a share [-], (n,) each: how far it is off its level, how restless, both together."""
 
     fall: Floats
-    low: Floats
-    restless: Floats
-    jumping: Floats
+    restless: Restlessness
+    burst: Mask
 
 
 def gas_bursts(track: Track, curve: OwnCurve | None, facts: PumpFacts, without: Mask) -> list[Finding]:
     """Return an episode for each burst: residual far below its level, and more restless than usual.
 
-    With measured head the residual is that of head, and of power, about the pump's own curve; else that
-    of power about the cube of speed. ``without`` (n,) are readings that another kind explains.
+    With measured flow and head the residuals are those of head and of power about the pump's own curve.
+    Else that of power about the cube of speed, or, since a drive that controls by its own estimate chases
+    it, power that jumps wildly. ``without`` (n,) are readings that another kind explains.
     """
     settled = seconds_since_start(track) >= _SETTLED_S
     if len(track) < 3 or not settled.any():
         return []
-    signals = _signals(track, curve, facts, settled)
-    burst = np.any([_is_burst(signal) for signal in signals], axis=0) & settled & ~without
-    hold_s = max(_HOLD_S, _HOLD_INTERVALS_OF_CUBE * track.interval_s if len(signals) == 1 else 0.0)
+    by_curve = curve is not None and Provenance.MEASURED in (facts.flow, facts.head)
+    signals = _by_curve(track, curve, settled) if curve and by_curve else _by_power(track, settled)
+    burst = np.any([signal.burst for signal in signals], axis=0) & settled & ~without
+    hold_s = _HOLD_S if by_curve else max(_HOLD_S, _HOLD_INTERVALS_OF_CUBE * track.interval_s)
     return [_finding(track, stretch, signals, curve) for stretch in held(track, burst, hold_s)]
 
 
-def _signals(track: Track, curve: OwnCurve | None, facts: PumpFacts, settled: Mask) -> list[_Signal]:
-    """Return head and power about the own curve, or power about the cube of speed, with their habits.
-
-    Over the logarithm of the latter a difference between two readings is such a share, too.
-    """
+def _by_curve(track: Track, curve: OwnCurve, settled: Mask) -> list[_Signal]:
     speed = np.where(settled, track["speed_rpm"], np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
-        if curve is None or Provenance.MEASURED not in (facts.flow, facts.head):
-            cube = np.log(track["power_w"] / speed**3)
-            return [_signal(track, cube, _BLOCKS_AN_HOUR, _FALL_SD_OF_CUBE)]
         head = track["head_m"] / curve.head_m(track["flow_m3h"], speed) - 1.0
         power = track["power_w"] / curve.power_w(track["flow_m3h"], speed) - 1.0
-    return [_signal(track, share, _BLOCKS_A_DAY, _FALL_SD) for share in (head, power)]
+    return [
+        _falling(track, share, step_share(track[name], settled), BLOCKS_A_DAY)
+        for name, share in (("head_m", head), ("power_w", power))
+    ]
 
 
-def _signal(track: Track, share: Floats, level_blocks: int, fall_sd: float) -> _Signal:
-    blocks = _block_places(track)
-    jumps = np.abs(_second_difference(track, share))
-    medians = pd.DataFrame({"share": share, "jump": jumps}).groupby(blocks).median()
-    level = _before(medians["share"], level_blocks)
-    usual = np.maximum(_before(medians["jump"], _BLOCKS_A_DAY), _LEAST_JUMP)[blocks]
-    spread = 1.4826 * _before((medians["share"] - level).abs(), _BLOCKS_A_DAY)
-    noise = np.hypot(usual / _JUMP_OF_NOISE, spread[blocks])
-    fall = share - level[blocks]
-    low = np.where(np.isfinite(fall), fall < -np.maximum(fall_sd * noise, _LEAST_FALL), np.nan)
-    high = np.where(np.isfinite(jumps), jumps > _HIGH_JUMP * usual, np.nan)
-    return _Signal(
-        fall=fall,
-        low=_recent_mean(track, low),
-        restless=_recent_mean(track, np.minimum(jumps / usual, _MOST_RESTLESS)),
-        jumping=_recent_mean(track, high),
+def _by_power(track: Track, settled: Mask) -> list[_Signal]:
+    """Return signals of power alone; a difference of two logarithms is the share between them.
+
+    Power over speed cubed has no curve to lie on: valves move it by the hour, gas by the minute.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        power = np.log(np.where(settled, track["power_w"], np.nan))
+        cube = power - 3.0 * np.log(track["speed_rpm"])
+    step = step_share(track["power_w"], settled)
+    return [_falling(track, cube, step, BLOCKS_AN_HOUR), _wild(track, power, step)]
+
+
+def _falling(track: Track, share: Floats, step: float, blocks: int) -> _Signal:
+    only_running = blocks == BLOCKS_A_DAY
+    fall = share - before_each_block(track, share, blocks, only_running=only_running)
+    spread = before_each_block(track, np.abs(fall), BLOCKS_A_DAY, only_running=True)
+    restless = restlessness(track, share, step)
+    recent = recent_mean(track, np.clip(fall, -0.5, 0.5))
+    with np.errstate(invalid="ignore"):
+        far = recent < -np.fmax(_FALL_SD * spread, _LEAST_FALL)
+    return _Signal(fall=fall, restless=restless, burst=far & _is_restless(restless, _RESTLESS))
+
+
+def _wild(track: Track, power: Floats, step: float) -> _Signal:
+    restless = restlessness(track, power, step)
+    burst = (restless.jump >= _WILD_JUMP) & _is_restless(restless, _WILD_RESTLESS)
+    if track.interval_s > _WILD_INTERVAL_S:
+        burst = np.zeros(len(track), dtype=np.bool_)
+    fall = power - before_each_block(track, power, BLOCKS_AN_HOUR, only_running=False)
+    return _Signal(fall=fall, restless=restless, burst=burst)
+
+
+def _is_restless(restless: Restlessness, limit: float) -> Mask:
+    is_restless: Mask = (
+        (restless.times_usual >= limit)
+        & (restless.high >= _HIGH_JUMPS)
+        & (restless.alternating >= _ALTERNATING)
     )
-
-
-def _block_places(track: Track) -> NDArray[np.intp]:
-    """Return which block of ten minutes by the clock each reading lies in, counted without holes, (n,)."""
-    blocks = track.time_utc_ms // (_BLOCK_S * 1000)
-    return np.cumsum(np.diff(blocks, prepend=blocks[0]) > 0)
-
-
-def _before(of_blocks: pd.Series[float], count: int) -> Floats:
-    """Return the median over the ``count`` running blocks before each, (blocks,); NaN if there are few."""
-    seen = of_blocks.dropna()
-    fewest = min(_FEWEST_BLOCKS, count // 2)
-    before = seen.rolling(count, min_periods=fewest).median().shift(1)
-    level: Floats = before.reindex(of_blocks.index).to_numpy()
-    return level
-
-
-def _second_difference(track: Track, share: Floats) -> Floats:
-    """Return how far each reading lies off the line through the two before it: a ramp has none."""
-    off = np.full(len(share), np.nan)
-    same = track.piece[2:] == track.piece[:-2]
-    off[2:] = np.where(same, share[2:] - 2.0 * share[1:-1] + share[:-2], np.nan)
-    return off
-
-
-def _recent_mean(track: Track, values: Floats) -> Floats:
-    """Return the mean over the last ``_RECENT_S`` of what is there, (n,)."""
-    count = max(round(_RECENT_S / track.interval_s), 5)
-    present = np.isfinite(values)
-    sums = np.concatenate([[0.0], np.cumsum(np.where(present, values, 0.0))])
-    counts = np.concatenate([[0], np.cumsum(present)])
-    last = np.arange(1, len(values) + 1)
-    first = np.maximum(last - count, 0)
-    seen = counts[last] - counts[first]
-    return np.where(seen >= _FEWEST_RECENT, (sums[last] - sums[first]) / np.maximum(seen, 1), 0.0)
-
-
-def _is_burst(signal: _Signal) -> Mask:
-    is_burst: Mask = (
-        (signal.low >= _SHARE_OF_RECENT)
-        & (signal.jumping >= _SHARE_OF_RECENT)
-        & (signal.restless >= _RESTLESS)
-    )
-    return is_burst
+    return is_restless
 
 
 def _finding(track: Track, stretch: Stretch, signals: list[_Signal], curve: OwnCurve | None) -> Finding:
@@ -166,7 +135,7 @@ def _finding(track: Track, stretch: Stretch, signals: list[_Signal], curve: OwnC
         evidence={
             "episodes": 1.0,
             "fall_share": fall,
-            "scatter_ratio": float(np.nanmax(strongest.restless[part])),
+            "scatter_ratio": float(np.max(strongest.restless.times_usual[part])),
             "flow_share_of_usual": flow,
         },
         causes=_causes(flow),

@@ -24,10 +24,10 @@ _NO_FLOW_SHARE: Final = 0.03
 """Flow below this share of the usual one is none: flow meters read no truer near zero (prototype)."""
 _NO_FLOW_SHARE_ESTIMATED: Final = 0.08
 """A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
-_DRY_POWER_SHARE: Final = 0.6
-"""Of zero-flow power at this speed: water in the casing takes at least this to stir (prototype)."""
-_DRY_DUTY_SHARE: Final = 0.35
-"""Of duty power at this speed. Zero-flow power is extrapolated; few radial pumps take less than this."""
+_DRY_POWER_SHARE: Final = 0.7
+"""Of zero-flow power at this speed: water in the casing takes more than this to stir, losses included."""
+_DRY_DUTY_SHARE: Final = 0.5
+"""Of duty power at this speed: a second bar, since zero-flow power is only extrapolated."""
 _DRY_HEAD_SHARE: Final = 0.4
 _DRY_DUTY_SHARE_WITH_HEAD: Final = 0.7
 """With head gone too, power need only show that the flow and head readings have not both died."""
@@ -36,8 +36,8 @@ _CLOSED_HEAD_SHARE: Final = 0.75
 _CLOSED_POWER_SHARE: Final = 1.3
 _CLOSED_DUTY_SHARE: Final = 0.8
 """Of duty power: near it, water moves and it is the flow meter that stands."""
-_CLOSED_RESTLESS: Final = 0.03
-"""Spread of power over speed cubed: shut in, water turns evenly; with gas in it, it does not."""
+_UNEVEN: Final = 0.03
+"""Usual jump of power over speed cubed: without flow a pump turns evenly, with gas it does not."""
 _DRY_HOLD_S: Final = 20.0
 _CLOSED_HOLD_S: Final = 100.0
 _AFTER_START_S: Final = 20.0
@@ -70,7 +70,11 @@ def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> 
     dry = without_single_holes(track, still & _is_dry(shares, facts))
     closed = without_single_holes(track, still & ~dry & _is_closed(shares, facts))
     return [
-        *(_dry(track, stretch, shares) for stretch in held(track, dry, _DRY_HOLD_S)),
+        *(
+            _dry(track, stretch, shares)
+            for stretch in held(track, dry, _DRY_HOLD_S)
+            if _is_even(track, stretch)
+        ),
         *(
             _closed(track, stretch, shares)
             for stretch in held(track, closed, _CLOSED_HOLD_S)
@@ -116,7 +120,7 @@ def _is_even(track: Track, stretch: Stretch) -> bool:
     """Return whether power over speed cubed hardly moved from reading to reading."""
     cube = track["power_w"][stretch.readings] / track["speed_rpm"][stretch.readings] ** 3
     jumps = np.abs(np.diff(cube)) / np.median(cube)
-    return bool(np.median(jumps) < _CLOSED_RESTLESS)
+    return bool(np.median(jumps) < _UNEVEN)
 
 
 def _evidence(shares: _NoFlow, stretch: Stretch, track: Track) -> dict[str, float]:
