@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
 import pandas as pd
 
 from api.analysis.fast_look import FastLook, fast_look
 from api.analysis.frames import HOUR_LEAD_MS, frame_between, usual_interval_s
 from api.analysis.hours_to_renew import Span, spans_to_renew
-from api.analytics.curve import Curve, baseline_start_utc_ms, learn_curve
+from api.analytics.curve import BASELINE_DAYS, Curve, baseline_start_utc_ms, learn_curve
 from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import hour_rows
-from api.store.api_store import ApiStore
+from api.analytics.observations import observations
+from api.store.api_store import ApiStore, StoredCurve
 from collector.store import HOUR_MS, Store
 
 
@@ -38,7 +40,7 @@ class PumpResult:
     mark: PumpMark
     renewed_hours: list[int] = field(default_factory=list)
     hours: pd.DataFrame | None = None
-    learned: Curve | None = None
+    learned: StoredCurve | None = None
     baseline_from_utc_ms: int = 0
     slow: list[Finding] | None = None
     """``None`` when no closed hour changed, so that there was nothing to look at again."""
@@ -100,11 +102,11 @@ def _look_at_all(
     stored = api_store.hours(facts.pump)
     hours = pd.concat([stored.drop(index=slow.renewed, errors="ignore"), slow.new_hours]).sort_index()
     closed = hours[hours.index < slow.closed_until_utc_ms]
-    before = curve_of(api_store, facts)
-    learned = learn_curve(closed, facts) if before is None or before.is_provisional else None
-    curve = learned or before
+    before = api_store.curve(facts.pump, baseline_start_utc_ms(facts))
+    learned = None if before is not None and before.is_full else _learn(closed, facts)
+    curve = _curve(learned or before)
     # With a curve of its own, or the full one, a pump's past may say more than it did without.
-    knows_more = curve is not None and (before is None or before.is_provisional != curve.is_provisional)
+    knows_more = learned is not None and (before is None or learned.is_full)
     spans = _all_history(ends) if knows_more else slow.spans
     habit = _starts_habit_per_hour(closed, curve)
     return PumpResult(
@@ -129,8 +131,23 @@ def _starts_habit_per_hour(closed: pd.DataFrame, curve: Curve | None) -> float |
 
 def curve_of(api_store: ApiStore, facts: PumpFacts) -> Curve | None:
     """Return the stored curve of the pump's present baseline."""
-    document = api_store.curve_document(facts.pump, baseline_start_utc_ms(facts))
-    return None if document is None else Curve.from_dict(document)
+    return _curve(api_store.curve(facts.pump, baseline_start_utc_ms(facts)))
+
+
+def _curve(stored: StoredCurve | None) -> Curve | None:
+    return None if stored is None else Curve.from_dict(stored.document)
+
+
+def _learn(closed: pd.DataFrame, facts: PumpFacts) -> StoredCurve | None:
+    """Learn the curve, again with each hour until the baseline's days are over: then it never changes."""
+    curve = learn_curve(closed, facts)
+    if curve is None:
+        return None
+    start = baseline_start_utc_ms(facts)
+    judged_days = np.unique(observations(closed[closed.index >= start]).day)
+    return StoredCurve(
+        baseline_from_utc_ms=start, document=curve.to_dict(), is_full=len(judged_days) > BASELINE_DAYS
+    )
 
 
 def _rows_of(store: Store, facts: PumpFacts, span: Span) -> pd.DataFrame:

@@ -59,8 +59,7 @@ def write_result(api_store: ApiStore, result: PumpResult, ends: Ends, now_utc_ms
         if result.hours is not None:
             write_hours(connection, result.pump, result.hours)
         if result.learned is not None:
-            document = result.learned.to_dict()
-            write_curve(connection, result.pump, result.baseline_from_utc_ms, now_utc_ms, document)
+            write_curve(connection, result.pump, result.learned, now_utc_ms)
         stored = read_findings(connection, pump=result.pump)
         updates = [*_slow(stored, result, now_utc_ms), *_fast(stored, result, ends, now_utc_ms)]
         write_updates(connection, updates, now_utc_ms)

@@ -26,6 +26,9 @@ HEADERS: Final = {
 }
 
 
+_TOO_LARGE: Final = PlainTextResponse("the body is too large\n", 413)
+
+
 class Guard:
     """Refuses foreign hosts (400), foreign pages that post (403) and large bodies (413).
 
@@ -53,30 +56,34 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, send_with_headers)
             return
-        limited = _Limited(receive)
-        try:
-            await self._app(scope, limited.receive, send_with_headers)
-        except BodyTooLarge:
-            await PlainTextResponse("the body is too large\n", 413)(scope, receive, send_with_headers)
+        if scope["method"] not in SAFE_METHODS:
+            body = await _whole_body(receive)
+            if body is None:
+                await _TOO_LARGE(scope, receive, send_with_headers)
+                return
+            receive = _played_again(body, receive)
+        await self._app(scope, receive, send_with_headers)
 
 
-class BodyTooLarge(Exception):
-    """More was sent than anybody needs to."""
+async def _whole_body(receive: Receive) -> bytes | None:
+    """Return what really arrives, ``None`` once it is too much: a stated length may lie or be missing."""
+    body = b""
+    while True:
+        message = await receive()
+        body += message.get("body", b"")
+        if len(body) > LARGEST_BODY_BYTES:
+            return None
+        if message["type"] == "http.disconnect" or not message.get("more_body", False):
+            return body
 
 
-class _Limited:
-    """Counts what really arrives: a stated length may lie, and a chunked body states none."""
+def _played_again(body: bytes, receive: Receive) -> Receive:
+    waiting: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
 
-    def __init__(self, receive: Receive) -> None:
-        self._receive = receive
-        self._bytes = 0
+    async def again() -> Message:
+        return waiting.pop() if waiting else await receive()
 
-    async def receive(self) -> Message:
-        message = await self._receive()
-        self._bytes += len(message.get("body", b""))
-        if self._bytes > LARGEST_BODY_BYTES:
-            raise BodyTooLarge
-        return message
+    return again
 
 
 def _refusal(method: str, headers: Headers) -> PlainTextResponse | None:
@@ -86,7 +93,7 @@ def _refusal(method: str, headers: Headers) -> PlainTextResponse | None:
     if method in SAFE_METHODS:
         return None
     if int_or_zero(headers.get("content-length")) > LARGEST_BODY_BYTES:
-        return PlainTextResponse("the body is too large\n", 413)
+        return _TOO_LARGE
     if not _is_ours(headers, host):
         return PlainTextResponse("changes are taken from Owncurve's own pages only\n", 403)
     return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -44,6 +45,15 @@ def open_api_store(url: str) -> ApiStore:
     return ApiStore(database)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredCurve:
+    """A pump's own curve as plain values; ``is_full`` once no later reading can change it."""
+
+    baseline_from_utc_ms: int
+    document: dict[str, Any]
+    is_full: bool
+
+
 class ApiStore:
     """Reads of what is derived or decided; writes go through :meth:`write`."""
 
@@ -76,14 +86,20 @@ class ApiStore:
         with self.database.reading() as connection:
             return connection.execute(query).scalar()
 
-    def curve_document(self, pump: str, baseline_from_utc_ms: int | None = None) -> dict[str, Any] | None:
-        """Return the curve of this baseline as it was written, of the newest baseline when none is named."""
-        query = select(CURVE.c.document).where(CURVE.c.pump == pump)
-        if baseline_from_utc_ms is not None:
-            query = query.where(CURVE.c.baseline_from_utc_ms == baseline_from_utc_ms)
+    def curve(self, pump: str, baseline_from_utc_ms: int) -> StoredCurve | None:
+        """Return the curve of the baseline that may begin at this time."""
+        query = select(CURVE).where(
+            CURVE.c.pump == pump, CURVE.c.baseline_from_utc_ms == baseline_from_utc_ms
+        )
         with self.database.reading() as connection:
-            found = connection.execute(query.order_by(CURVE.c.baseline_from_utc_ms.desc())).scalar()
-        return None if found is None else dict(json.loads(found))
+            row = connection.execute(query).first()
+        if row is None:
+            return None
+        return StoredCurve(
+            baseline_from_utc_ms=baseline_from_utc_ms,
+            document=json.loads(row.document),
+            is_full=row.is_full,
+        )
 
     def events(self, pump: str) -> tuple[ServiceEvent, ...]:
         """Return what people did to a pump, oldest first."""
@@ -143,23 +159,21 @@ def write_mark(connection: Connection, name: str, value: str) -> None:
     connection.execute(insert(ANALYSIS_MARK).values(name=name, value=value))
 
 
-def write_curve(
-    connection: Connection,
-    pump: str,
-    baseline_from_utc_ms: int,
-    learned_utc_ms: int,
-    document: dict[str, Any],
-) -> None:
-    """Write the curve of a baseline. It replaces a provisional one; a full one stays (StoreError)."""
-    place = (CURVE.c.pump == pump, CURVE.c.baseline_from_utc_ms == baseline_from_utc_ms)
-    before = connection.execute(select(CURVE.c.document).where(*place)).scalar()
-    if before is not None and json.loads(before).get("is_provisional"):
-        connection.execute(delete(CURVE).where(*place))
+def write_curve(connection: Connection, pump: str, curve: StoredCurve, learned_utc_ms: int) -> None:
+    """Write the curve of a baseline. It replaces one that is not full; a full one stays (StoreError)."""
+    connection.execute(
+        delete(CURVE).where(
+            CURVE.c.pump == pump,
+            CURVE.c.baseline_from_utc_ms == curve.baseline_from_utc_ms,
+            CURVE.c.is_full.is_(False),
+        )
+    )
     connection.execute(
         insert(CURVE).values(
             pump=pump,
-            baseline_from_utc_ms=baseline_from_utc_ms,
+            baseline_from_utc_ms=curve.baseline_from_utc_ms,
             learned_utc_ms=learned_utc_ms,
-            document=json.dumps(document, separators=(",", ":")),
+            is_full=curve.is_full,
+            document=json.dumps(curve.document, separators=(",", ":")),
         )
     )

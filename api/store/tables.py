@@ -45,10 +45,11 @@ CURVE: Final = Table(
     Column("pump", Text, primary_key=True),
     Column("baseline_from_utc_ms", BigInteger, primary_key=True, autoincrement=False),
     Column("learned_utc_ms", BigInteger, nullable=False),
+    Column("is_full", Boolean, nullable=False),
     Column("document", Text, nullable=False),
     sqlite_with_rowid=False,
 )
-"""A baseline is never overwritten: a recorded event starts the next one, beside it."""
+"""A full baseline is never overwritten: a recorded event starts the next one, beside it."""
 
 FINDING: Final = Table(
     "finding",

@@ -15,7 +15,7 @@ from sqlalchemy import create_engine, inspect
 
 from api.analytics.facts import ServiceEvent
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
-from api.store.api_store import ApiStore, open_api_store, write_curve, write_mark
+from api.store.api_store import ApiStore, StoredCurve, open_api_store, write_curve, write_mark
 from api.store.findings import write_updates
 from api.store.hour_rows import delete_hours, write_hours
 from api.store.stored_finding import Change, FindingUpdate, State
@@ -150,27 +150,33 @@ def test_a_pump_without_hours_has_an_empty_frame(store: ApiStore) -> None:
     assert store.hours("nobody").empty
 
 
-def test_the_newest_curve_is_given_and_the_older_kept(store: ApiStore) -> None:
-    with store.write() as connection:
-        write_curve(connection, "P1", 0, 5, {"a": 1.0})
-        write_curve(connection, "P1", 100, 500, {"a": 2.0})
-    assert store.curve_document("P1") == {"a": 2.0}
-    assert store.curve_document("P1", 0) == {"a": 1.0}
+def curve(value: float, *, is_full: bool, baseline_from_utc_ms: int = 0) -> StoredCurve:
+    return StoredCurve(
+        baseline_from_utc_ms=baseline_from_utc_ms, document={"a": value, "b": [1.5]}, is_full=is_full
+    )
 
 
-def test_a_provisional_curve_is_replaced_by_a_better_one(store: ApiStore) -> None:
+def test_each_baseline_has_a_curve_of_its_own(store: ApiStore) -> None:
+    first, second = curve(1.0, is_full=True), curve(2.0, is_full=False, baseline_from_utc_ms=100)
     with store.write() as connection:
-        write_curve(connection, "P1", 0, 5, {"a": 1.0, "is_provisional": True})
-        write_curve(connection, "P1", 0, 9, {"a": 3.0, "is_provisional": False})
-    assert store.curve_document("P1", 0) == {"a": 3.0, "is_provisional": False}
+        write_curve(connection, "P1", first, 5)
+        write_curve(connection, "P1", second, 500)
+    assert (store.curve("P1", 0), store.curve("P1", 100), store.curve("P1", 7)) == (first, second, None)
+
+
+def test_a_curve_that_is_not_full_is_replaced_by_a_better_one(store: ApiStore) -> None:
+    with store.write() as connection:
+        write_curve(connection, "P1", curve(1.0, is_full=False), 5)
+        write_curve(connection, "P1", curve(3.0, is_full=True), 9)
+    assert store.curve("P1", 0) == curve(3.0, is_full=True)
 
 
 def test_a_full_baseline_is_never_overwritten(store: ApiStore) -> None:
     with store.write() as connection:
-        write_curve(connection, "P1", 0, 5, {"a": 1.0, "is_provisional": False})
+        write_curve(connection, "P1", curve(1.0, is_full=True), 5)
     with pytest.raises(StoreError), store.write() as connection:
-        write_curve(connection, "P1", 0, 9, {"a": 3.0})
-    assert store.curve_document("P1") == {"a": 1.0, "is_provisional": False}
+        write_curve(connection, "P1", curve(3.0, is_full=True), 9)
+    assert store.curve("P1", 0) == curve(1.0, is_full=True)
 
 
 def test_a_step_that_fails_half_way_leaves_nothing(store: ApiStore) -> None:

@@ -29,6 +29,7 @@ def upgrade() -> None:
         sa.Column("pump", sa.Text, primary_key=True),
         sa.Column("baseline_from_utc_ms", sa.BigInteger, primary_key=True, autoincrement=False),
         sa.Column("learned_utc_ms", sa.BigInteger, nullable=False),
+        sa.Column("is_full", sa.Boolean, nullable=False),
         sa.Column("document", sa.Text, nullable=False),
         sqlite_with_rowid=False,
     )
