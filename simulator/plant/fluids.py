@@ -50,7 +50,8 @@ def density_kg_m3(temperature_c: FloatArray, fluid: Fluid = "water", mass_pct: f
     if fluid == "water" or mass_pct == 0:
         return water
     at_30 = np.interp(temperature_c, _GLYCOL_TEMPERATURES_C, _GLYCOL_DENSITY_30_KG_M3[fluid])
-    return water + (at_30 - water) * mass_pct / 30.0
+    mixed: FloatArray = water + (at_30 - water) * mass_pct / 30.0
+    return mixed
 
 
 def viscosity_mpa_s(temperature_c: FloatArray, fluid: Fluid = "water", mass_pct: float = 0.0) -> FloatArray:
