@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -153,6 +154,22 @@ def test_threads_of_several_buses_lose_nothing(store: Store) -> None:
     for thread in threads:
         thread.join()
     assert [len(store.rows(name, 0, END)) for name in store.pump_names()] == [50] * 32
+
+
+def test_programs_that_write_at_once_wait_for_each_other(store: Store, file: Path) -> None:
+    other = open_store(f"sqlite:///{file}")
+
+    def write(into: Store, pump: str) -> None:
+        for time in range(100):
+            into.append([reading(time, pump)])
+
+    try:
+        with ThreadPoolExecutor(2) as threads:
+            done = [threads.submit(write, store, "P01"), threads.submit(write, other, "P02")]
+        assert [each.exception() for each in done] == [None, None]
+        assert [len(store.rows(pump, 0, END)) for pump in ("P01", "P02")] == [100, 100]
+    finally:
+        other.close()
 
 
 def values_of(quantity: Quantity) -> st.SearchStrategy[float | int | None]:

@@ -155,6 +155,15 @@ def test_one_bad_cell_does_not_touch_its_neighbours(store: Store, take: Take) ->
     assert values(store, "head_m")[-1] == (4.0,)
 
 
+def test_a_number_that_is_none_is_noticed_among_good_ones(store: Store, take: Take) -> None:
+    cells = ("1", "NaN", "3")
+    lines = [f"2026-01-01T00:0{number}Z,{cell},5\n" for number, cell in enumerate(cells)]
+    take("time,head_m,flow_m3h\n" + "".join(lines))
+    heads = values(store, "head_m", "quality")
+    assert [head for head, _ in heads] == [1.0, None, 3.0]
+    assert unpack_quality(int(str(heads[1][1])))["head_m"] is Quality.NO_VALUE
+
+
 @pytest.mark.parametrize(("cell", "kept"), [("3", 3), ("3.0", 3), ("3.5", None)])
 def test_a_counter_is_a_whole_number(store: Store, take: Take, cell: str, kept: int | None) -> None:
     take(f"time,starts,head_m\n{AT},{cell},1\n")

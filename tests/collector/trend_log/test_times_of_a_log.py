@@ -171,9 +171,11 @@ def test_the_hour_that_comes_twice_is_told_apart_by_the_order_of_the_file(
     assert times(store) == [moment.strftime("%m-%dT%H:%M:%S") for moment in expected]
 
 
-def test_a_log_with_the_newest_first_is_told_apart_too(store: Store, take: Take) -> None:
-    take(log(*reversed(local_times(10, 24))), LISBON)
-    expected = [FALL_BACK_UTC + timedelta(minutes=10 * number) for number in range(24)]
+@pytest.mark.parametrize("step_min", [1, 10, 60])
+def test_a_log_with_the_newest_first_is_told_apart_too(store: Store, take: Take, step_min: int) -> None:
+    count = 4 * 60 // step_min
+    take(log(*reversed(local_times(step_min, count))), LISBON)
+    expected = [FALL_BACK_UTC + timedelta(minutes=step_min * number) for number in range(count)]
     assert times(store) == [moment.strftime("%m-%dT%H:%M:%S") for moment in expected]
 
 
