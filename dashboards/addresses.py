@@ -22,8 +22,9 @@ STATIC: Final = "/static"
 PLOTLY: Final = "/static/plotly.min.js"
 
 UNITS_COOKIE: Final = "units"
-FIGURES: Final = ("head", "power", "trend", "energy")
-"""Names after ``FIGURE/``: head over flow, power over flow, trends, energy per volume by week."""
+FIGURES: Final = ("head", "power", "against", "trend", "energy")
+"""Names after ``FIGURE/``: head over flow, power over flow, head against the own curve over time, trends,
+energy per volume by week."""
 RANGES: Final = {"day": 1, "week": 7, "month": 28, "all": 0}
 """Ranges a person may pick for a figure, in days back from the newest reading; 0 is all there is."""
 

@@ -275,7 +275,7 @@ class DutyPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurvePicture:
-    """All that the curve pictures (head over flow, power over flow) show.
+    """All that the curve pictures (head over flow, power over flow, head against the curve) show.
 
     The readings are arrays of one length in order of time, at most 2,000. ``is_estimated`` is true when
     the drive computes flow or head, so that wear cannot show in the picture. ``data_sheet_*`` is the
@@ -296,6 +296,8 @@ class CurvePicture:
     is_estimated: bool = False
     data_sheet_flow_m3h: tuple[float, ...] = ()
     data_sheet_head_m: tuple[float, ...] = ()
+    findings: tuple[FindingSpan, ...] = ()
+    services: tuple[ServiceMark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

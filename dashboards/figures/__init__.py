@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 from pathlib import Path
 
+from dashboards.figures.against_curve import against_curve_figure
 from dashboards.figures.curves import head_figure, power_figure
 from dashboards.figures.energy import energy_figure
 from dashboards.figures.plot import Figure, Table
@@ -15,6 +16,7 @@ __all__ = [
     "Figure",
     "Scheme",
     "Table",
+    "against_curve_figure",
     "chart_library",
     "energy_figure",
     "head_figure",

@@ -7,14 +7,15 @@ import math
 import numpy as np
 
 from dashboards.display import amount, number, percent, unit_of
+from dashboards.figures.marks import service_lines, service_notes
 from dashboards.figures.plot import Figure, Json, Table, axis, frame, nothing
 from dashboards.figures.theme import THEMES, Scheme, Theme
-from dashboards.figures.trend import service_lines, service_notes
 from dashboards.moments import axis_times, local
-from dashboards.views import EnergyPicture, EnergyWeek
+from dashboards.views import EnergyPicture, EnergyWeek, TimeArray
 
 _ENOUGH = 0.9
 """A week with readings for less than this share [-] of it is hatched (our choice)."""
+_MOST_NAMES = 8
 
 
 def energy_figure(picture: EnergyPicture, scheme: Scheme = "light") -> Figure:
@@ -25,7 +26,7 @@ def energy_figure(picture: EnergyPicture, scheme: Scheme = "light") -> Figure:
         return nothing("No week with both energy and flow yet.", theme)
     return Figure(
         data=(_bars(weeks, picture, theme),),
-        layout=_layout(picture, theme),
+        layout=_layout(weeks, picture, theme),
         caption=_caption(weeks, picture),
         table=_table(picture),
     )
@@ -41,7 +42,6 @@ def _is_whole(week: EnergyWeek) -> bool:
 
 def _bars(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json:
     unit = unit_of("kwh_per_m3", picture.units)
-    middles = np.array([(week.start_utc_ms + week.end_utc_ms) // 2 for week in weeks], dtype=np.int64)
     told = [
         [
             amount(week.energy_kwh, "energy_kwh", picture.units),
@@ -53,7 +53,7 @@ def _bars(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json
     return {
         "type": "bar",
         "name": "energy per volume",
-        "x": axis_times(middles, picture.time_zone),
+        "x": axis_times(_middles(weeks), picture.time_zone),
         "y": [float(f"{(week.kwh_per_m3 or 0.0) * unit.factor:.4g}") for week in weeks],
         "width": 5.2 * 86_400_000,
         "customdata": told,
@@ -74,16 +74,29 @@ def _bars(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json
     }
 
 
-def _layout(picture: EnergyPicture, theme: Theme) -> Json:
+def _layout(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json:
     unit = unit_of("kwh_per_m3", picture.units)
     return frame(
         theme,
         280,
-        xaxis=axis("", theme, type="date", tickformat="%d %b\n%Y"),
+        xaxis=axis("Week from", theme, type="date") | _week_names(weeks, picture.time_zone),
         yaxis=axis("", theme, rangemode="tozero") | {"title": {"text": unit.label, "standoff": 8}},
         shapes=service_lines(picture.services, picture.time_zone, theme),
         annotations=service_notes(picture.services, picture.time_zone, theme),
     )
+
+
+def _week_names(weeks: list[EnergyWeek], zone: str) -> Json:
+    """Return the first day of each week, or of every so many, written below the middle of its bar."""
+    named = weeks[:: -(-len(weeks) // _MOST_NAMES)]
+    return {
+        "tickvals": axis_times(_middles(named), zone),
+        "ticktext": [f"{local(week.start_utc_ms, zone):%d %b}" for week in named],
+    }
+
+
+def _middles(weeks: list[EnergyWeek]) -> TimeArray:
+    return np.array([(week.start_utc_ms + week.end_utc_ms) // 2 for week in weeks], dtype=np.int64)
 
 
 def _caption(weeks: list[EnergyWeek], picture: EnergyPicture) -> str:

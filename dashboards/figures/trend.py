@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from dashboards.display import DisplayUnit, number, unit_for_range
+from dashboards.figures.marks import DATE_WORDS, service_lines, service_notes, shades
 from dashboards.figures.plot import (
     Figure,
     Json,
@@ -21,10 +22,10 @@ from dashboards.figures.plot import (
 )
 from dashboards.figures.theme import THEMES, Scheme, Theme, priority_colour
 from dashboards.moments import axis_times
-from dashboards.views import FindingSpan, ServiceMark, TrendPicture, TrendSeries
+from dashboards.views import FindingSpan, TrendPicture, TrendSeries
 from dashboards.wording import plain
 from dashboards.wording.kinds import kind_words
-from dashboards.wording.terms import PRIORITIES, PRIORITY_MARKS, SERVICES, quantity_words
+from dashboards.wording.terms import PRIORITIES, PRIORITY_MARKS, quantity_words
 
 _PANEL_PX: Final = 120
 _LANE_PX: Final = 34
@@ -130,7 +131,10 @@ def _layout(picture: TrendPicture, units: list[DisplayUnit], lanes: list[str], t
         theme,
         height,
         xaxis=_time_axis(picture, theme, bottom),
-        shapes=[*_shades(picture, theme), *service_lines(picture.services, picture.time_zone, theme)],
+        shapes=[
+            *shades(picture, (picture.start_utc_ms, picture.end_utc_ms), theme),
+            *service_lines(picture.services, picture.time_zone, theme),
+        ],
         annotations=[
             *service_notes(picture.services, picture.time_zone, theme),
             *_lane_names(lanes, _axis_name(_lane_axis(picture)), theme),
@@ -173,68 +177,8 @@ def _lane_names(lanes: list[str], axis_name: str, theme: Theme) -> list[Json]:
 def _time_axis(picture: TrendPicture, theme: Theme, bottom: str) -> Json:
     ends = np.array([picture.start_utc_ms, picture.end_utc_ms], dtype=np.int64)
     return axis("", theme, type="date", anchor=bottom, range=axis_times(ends, picture.time_zone)) | {
-        "tickformatstops": [
-            {"dtickrange": [None, 86_399_999], "value": "%H:%M\n%d %b"},
-            {"dtickrange": [86_400_000, "M1"], "value": "%d %b"},
-            {"dtickrange": ["M1", None], "value": "%b %Y"},
-        ]
+        "tickformatstops": DATE_WORDS
     }
-
-
-def _shades(picture: TrendPicture, theme: Theme) -> list[Json]:
-    """Return a pale shade over all panels for each finding that is more than information."""
-    shades = []
-    for span in picture.findings:
-        if span.priority == "information":
-            continue
-        last = picture.end_utc_ms if span.is_active else span.last_utc_ms
-        ends = np.array([max(span.first_utc_ms, picture.start_utc_ms), last], dtype=np.int64)
-        first_text, last_text = axis_times(ends, picture.time_zone)
-        shades.append(
-            {
-                "type": "rect",
-                "layer": "below",
-                "xref": "x",
-                "yref": "paper",
-                "x0": first_text,
-                "x1": last_text,
-                "y0": 0,
-                "y1": 1,
-                "fillcolor": priority_colour(theme, span.priority),
-                "opacity": 0.07,
-                "line": {"width": 0},
-            }
-        )
-    return shades
-
-
-def service_lines(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
-    """Return a dotted upright line for each thing that was done to the pump."""
-    line = {"color": theme.service, "width": 1.5, "dash": "dot"}
-    common: Json = {"type": "line", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "line": line}
-    return [common | {"x0": time, "x1": time} for time in _service_times(services, zone)]
-
-
-def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
-    """Return the words that stand on top of the service lines."""
-    times = _service_times(services, zone)
-    return [
-        {
-            "xref": "x",
-            "yref": "paper",
-            "x": time,
-            "y": 1,
-            "yanchor": "bottom",
-            "text": as_text(f"✚ {SERVICES.get(mark.kind, plain(mark.kind))}"),
-            "showarrow": False,
-            "font": {"size": 12, "color": theme.service},
-        }
-        for time, mark in zip(times, services, strict=True)
-    ]
-
-
-def _service_times(services: tuple[ServiceMark, ...], zone: str) -> list[str]:
-    return axis_times(np.array([mark.time_utc_ms for mark in services], dtype=np.int64), zone)
 
 
 def _caption(picture: TrendPicture) -> str:

@@ -43,7 +43,8 @@
       if (!answer.ok) throw new Error(`HTTP ${answer.status}`);
       const drawn = await answer.json();
       const plot = figure.querySelector(".plot");
-      await Plotly.react(plot, drawn.data, drawn.layout, config);
+      plot.hidden = figure.querySelector(".as-table").hidden = !drawn.data.length;
+      if (drawn.data.length) await Plotly.react(plot, drawn.data, drawn.layout, config);
       plot.setAttribute("role", "img");
       plot.setAttribute("aria-label", drawn.caption);
       caption.textContent = drawn.caption;

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from dashboards.display import BOUND, number, percent, signed_percent
 from dashboards.moments import day_words, moment_words, span_words
 from dashboards.views import FindingCard, LikelyCause
@@ -37,7 +39,7 @@ def _effect(card: FindingCard) -> str:
         return _fault(card)
     if card.kind == "not_assessable":
         return _blind(card.assessable_share)
-    if card.effect is None:
+    if card.effect is None or not math.isfinite(card.effect):
         return kind_words(card.kind).what.rstrip(".") + ","
     worded = {"fraction": _share_effect, "1/h": _rate_effect, "rpm": _speed_effect, "h": _time_effect}
     return worded.get(card.effect_unit, _bare_effect)(card)
@@ -66,7 +68,9 @@ _SHARE_SUBJECTS = {
     "power_reading_shift": "The power reading is {size} {side} this pump's own curve",
     "head_sensor_shift": "The head reading is {size} {side} this pump's own curve",
     "flow_meter_shift": "The flow reading is {size} {side} what head and power say",
-    "air_binding": "In bursts, head is {size} {side} this pump's own curve",
+    "air_binding": "In bursts, head or power falls by {size}",
+    "dry_running": "The pump turns without moving water: power is {size} {side} that of a closed valve",
+    "closed_discharge": "The pump runs, but flow is {size} {side} what is usual: no way out for the water",
     "system_change": "The system asks for {size} {more} head at the same flow",
     "resistance_rise": "The system asks for {size} {more} head at the same flow",
     "hunting": "Speed swings by {size} of its mean",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -188,6 +189,8 @@ def evidence_value(name: str, value: float, system: UnitSystem) -> str:
     >>> evidence_value("shutoff_head_m", 10.0, "US"), evidence_value("longest_burst_min", 12, "SI")
     ('32.8\xa0ft', '12\xa0min')
     """
+    if not math.isfinite(value):
+        return NOTHING
     if name in _YES_OR_NO:
         return "yes" if value else "no"
     if name.endswith("_fraction"):

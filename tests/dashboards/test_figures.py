@@ -9,6 +9,7 @@ import plotly.graph_objects as go
 import pytest
 
 from dashboards import figures
+from dashboards.figures.against_curve import expected_head_m
 from dashboards.figures.plot import MOST_POINTS
 from dashboards.views import CurvePicture, ServiceMark, TrendSeries
 
@@ -21,6 +22,7 @@ def every_figure(
     return [
         figures.head_figure(invented.curve_picture(**more), scheme),
         figures.power_figure(invented.curve_picture(**more), scheme),
+        figures.against_curve_figure(invented.curve_picture(**more), scheme),
         figures.trend_figure(invented.trend_picture(**more), scheme),
         figures.energy_figure(invented.energy_picture(**more), scheme),
     ]
@@ -188,3 +190,38 @@ def test_a_table_is_as_wide_as_its_header(invented: SimpleNamespace) -> None:
 
 def test_the_chart_library_comes_from_the_installed_package() -> None:
     assert figures.chart_library().read_bytes()[:200].count(b"plotly.js")
+
+
+def test_the_expected_head_obeys_the_affinity_laws_at_any_speed(invented: SimpleNamespace) -> None:
+    # Affinity laws: flow goes with speed, head with its square; the invented pump is such a pump.
+    speed = np.array([1500.0, 1875.0, 2222.0, 2600.0])
+    flow = speed / 2400 * 14
+    expected = expected_head_m(invented.curve_picture().lines, flow, speed)
+    assert expected == pytest.approx(1.75e-6 * speed**2 - 0.0102 * flow**2, rel=1e-3)
+
+
+def test_beyond_the_drawn_line_no_head_is_expected(invented: SimpleNamespace) -> None:
+    lines = invented.curve_picture().lines
+    assert np.isnan(expected_head_m(lines, np.array([40.0]), np.array([2400.0])))[0]
+
+
+def test_a_growing_loss_is_seen_as_a_slope_of_its_size(invented: SimpleNamespace) -> None:
+    # The invented readings lose 1.2 % at the start of the week and 4.1 % at its end.
+    middle = trace(figures.against_curve_figure(invented.curve_picture()), "middle")["y"]
+    assert middle[0] == pytest.approx(-1.2, abs=0.6)  # type: ignore[index]
+    assert middle[-1] == pytest.approx(-4.1, abs=0.6)  # type: ignore[index]
+
+
+def test_readings_outside_what_was_learned_are_drawn_apart_and_not_judged(invented: SimpleNamespace) -> None:
+    picture = invented.curve_picture()
+    lines = tuple(replace(line, learned=np.zeros_like(line.learned)) for line in picture.lines)
+    figure = figures.against_curve_figure(replace(picture, lines=lines))
+    assert set(trace(figure, "readings")["y"]) == {None}  # type: ignore[call-overload]
+    assert trace(figure, "middle")["y"] == []
+    assert "none lies where the curve was learned" in figure.caption
+
+
+def test_with_estimated_flow_or_head_no_comparison_is_drawn(invented: SimpleNamespace) -> None:
+    figure = figures.against_curve_figure(invented.curve_picture(is_estimated=True))
+    assert figure.data == ()
+    assert "can't show wear" in figure.caption

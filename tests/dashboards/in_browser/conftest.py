@@ -59,6 +59,9 @@ class Stage:
         drawn = {
             "/figure/head": lambda: figures.head_figure(self.invented.curve_picture(units=units), scheme),
             "/figure/power": lambda: figures.power_figure(self.invented.curve_picture(units=units), scheme),
+            "/figure/against": lambda: figures.against_curve_figure(
+                self.invented.curve_picture(units=units), scheme
+            ),
             "/figure/trend": lambda: figures.trend_figure(self.invented.trend_picture(units=units), scheme),
             "/figure/energy": lambda: figures.energy_figure(
                 self.invented.energy_picture(units=units), scheme

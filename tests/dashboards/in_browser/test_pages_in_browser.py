@@ -110,7 +110,7 @@ def test_a_dead_collector_is_unmistakable(
 
 def test_each_picture_stands_beside_its_numbers(browser: Browser, stage: SimpleNamespace) -> None:
     with opened(browser, stage.address + "/pump") as page:
-        for figure in ("head", "power", "trend", "energy"):
+        for figure in ("head", "power", "against", "trend", "energy"):
             assert page.locator(f"figure[data-figure={figure}] .scroll tr").count() > 5
 
 

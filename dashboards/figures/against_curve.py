@@ -1,0 +1,167 @@
+"""Head against the pump's own curve over time: the picture in which a loss is a step or a slope."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dashboards.display import number, signed_percent
+from dashboards.figures.marks import DATE_WORDS, service_lines, service_notes, shades
+from dashboards.figures.plot import Figure, Json, Table, axis, frame, nothing, numbers, rows_of, thinned
+from dashboards.figures.theme import THEMES, Scheme, Theme
+from dashboards.moments import axis_times
+from dashboards.views import BoolArray, CurveLine, CurvePicture, FloatArray, TimeArray
+
+_HOUR_MS: Final = 3_600_000
+_BY_DAY_FROM_MS: Final = 4 * 24 * _HOUR_MS
+"""Over a longer range the middle line is one value a day, else one an hour."""
+_SIDE_PCT: Final = 10.0
+"""The axis reaches at least this far to each side [%], so that noise looks like noise."""
+_HEIGHT: Final = 260
+
+
+def expected_head_m(lines: tuple[CurveLine, ...], flow_m3h: FloatArray, speed_rpm: FloatArray) -> FloatArray:
+    """Return the own curve's head [m] at each flow [m³/h] and speed [rpm], NaN beyond the line.
+
+    From the line of the nearest speed by the affinity laws (flow goes with speed, head with its square),
+    which the own curve's form ``a n² + b n Q + c Q²`` obeys exactly.
+    """
+    expected = np.full(flow_m3h.shape, np.nan)
+    for line, mine in _by_line(lines, speed_rpm):
+        ratio = line.speed_rpm / speed_rpm[mine]
+        head = np.interp(flow_m3h[mine] * ratio, line.flow_m3h, line.head_m, left=np.nan, right=np.nan)
+        expected[mine] = head / ratio**2
+    return expected
+
+
+def _by_line(lines: tuple[CurveLine, ...], speed_rpm: FloatArray) -> list[tuple[CurveLine, BoolArray]]:
+    speeds = np.array([line.speed_rpm for line in lines])
+    nearest = np.abs(speeds[:, np.newaxis] - speed_rpm).argmin(axis=0)
+    return [(line, (nearest == place) & (speed_rpm > 0)) for place, line in enumerate(lines)]
+
+
+def _is_learned(lines: tuple[CurveLine, ...], flow_m3h: FloatArray, speed_rpm: FloatArray) -> BoolArray:
+    learned = np.zeros(flow_m3h.shape, dtype=np.bool_)
+    for line, mine in _by_line(lines, speed_rpm):
+        at_line = flow_m3h[mine] * line.speed_rpm / speed_rpm[mine]
+        learned[mine] = np.interp(at_line, line.flow_m3h, line.learned.astype(np.float64)) > 0.5
+    return learned
+
+
+def against_curve_figure(picture: CurvePicture, scheme: Scheme = "light") -> Figure:
+    """Return head over the own curve's head, minus one, over time, with its middle by day or hour."""
+    theme = THEMES[scheme]
+    if picture.is_estimated:
+        return nothing("The drive computes flow or head, so this comparison can't show wear.", theme)
+    if not picture.lines or not picture.time_utc_ms.size:
+        return nothing("No own curve to compare with yet, or no readings in this range.", theme)
+    step = thinned(picture.time_utc_ms.size)
+    time, flow, speed = picture.time_utc_ms[step], picture.flow_m3h[step], picture.speed_rpm[step]
+    off_pct = 100 * (picture.head_m[step] / expected_head_m(picture.lines, flow, speed) - 1)
+    learned = _is_learned(picture.lines, flow, speed)
+    middle_time, middle_pct = _middle(time, np.where(learned, off_pct, np.nan))
+    data = (
+        _dots(time, np.where(learned, off_pct, np.nan), "readings", "circle", picture, theme),
+        _dots(
+            time,
+            np.where(learned, np.nan, off_pct),
+            "outside what was learned",
+            "circle-open",
+            picture,
+            theme,
+        ),
+        _line(middle_time, middle_pct, picture, theme),
+    )
+    return Figure(
+        data=data,
+        layout=_layout(picture, (int(time[0]), int(time[-1])), off_pct, theme),
+        caption=_caption(picture, middle_pct),
+        table=_table(middle_time, middle_pct, picture.time_zone),
+    )
+
+
+def _middle(time_utc_ms: TimeArray, off_pct: FloatArray) -> tuple[TimeArray, FloatArray]:
+    """Return the median of each day or hour that has any reading to judge, at its middle."""
+    is_long = time_utc_ms[-1] - time_utc_ms[0] > _BY_DAY_FROM_MS
+    width = 24 * _HOUR_MS if is_long else _HOUR_MS
+    bucket = time_utc_ms // width
+    judged = np.isfinite(off_pct)
+    seen = np.unique(bucket[judged])
+    medians = [float(np.median(off_pct[judged & (bucket == each)])) for each in seen]
+    return seen * width + width // 2, np.array(medians)
+
+
+def _dots(
+    time: TimeArray, off_pct: FloatArray, name: str, symbol: str, picture: CurvePicture, theme: Theme
+) -> Json:
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "name": name,
+        "x": axis_times(time, picture.time_zone),
+        "y": numbers(off_pct, 3),
+        "marker": {"size": 4, "symbol": symbol, "color": theme.old},
+        "hovertemplate": "%{x}<br>%{y} % against its own curve<extra></extra>",
+    }
+
+
+def _line(time: TimeArray, off_pct: FloatArray, picture: CurvePicture, theme: Theme) -> Json:
+    return {
+        "type": "scatter",
+        "mode": "lines+markers",
+        "name": "middle",
+        "x": axis_times(time, picture.time_zone),
+        "y": numbers(off_pct, 3),
+        "line": {"color": theme.ink, "width": 2},
+        "marker": {"size": 5, "color": theme.ink},
+        "hovertemplate": "%{x}<br>middle %{y} %<extra></extra>",
+    }
+
+
+def _layout(picture: CurvePicture, ends: tuple[int, int], off_pct: FloatArray, theme: Theme) -> Json:
+    seen = np.abs(off_pct[np.isfinite(off_pct)])
+    side = max(_SIDE_PCT, 1.1 * float(np.quantile(seen, 0.99)) if seen.size else 0.0)
+    own: Json = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0}
+    own |= {"line": {"color": theme.quiet, "width": 1.5, "dash": "dash"}}
+    note: Json = {
+        "xref": "paper",
+        "x": 1,
+        "y": 0,
+        "xanchor": "right",
+        "yanchor": "bottom",
+        "showarrow": False,
+    }
+    note |= {"text": "own curve", "font": {"size": 11, "color": theme.quiet}}
+    limits = axis_times(np.array(ends, dtype=np.int64), picture.time_zone)
+    return frame(
+        theme,
+        _HEIGHT,
+        xaxis=axis("", theme, type="date", range=limits, tickformatstops=DATE_WORDS),
+        yaxis=axis("", theme, range=[-side, side])
+        | {"title": {"text": "Head, % off its curve", "standoff": 6}},
+        shapes=[
+            own,
+            *shades(picture, ends, theme),
+            *service_lines(picture.services, picture.time_zone, theme),
+        ],
+        annotations=[note, *service_notes(picture.services, picture.time_zone, theme)],
+        hovermode="closest",
+    )
+
+
+def _caption(picture: CurvePicture, middle_pct: FloatArray) -> str:
+    what = (
+        f"Each reading of {picture.pump} against the head that its own curve gives at the same flow and speed"
+    )
+    if not middle_pct.size:
+        return f"{what}; none lies where the curve was learned."
+    return f"{what}; lately {signed_percent(float(middle_pct[-1]) / 100)} in the middle."
+
+
+def _table(time: TimeArray, off_pct: FloatArray, zone: str) -> Table:
+    cells = (
+        [each[:16] for each in axis_times(time, zone)],
+        [number(each, 3, 1) for each in off_pct.tolist()],
+    )
+    return Table(columns=("Middle of", "Head against own curve, %"), rows=rows_of(cells))

@@ -1,0 +1,80 @@
+"""What is marked on every picture with a time axis: findings as shades, service as dotted lines, dates."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dashboards.figures.plot import Json, as_text
+from dashboards.figures.theme import Theme, priority_colour
+from dashboards.moments import axis_times
+from dashboards.views import CurvePicture, ServiceMark, TrendPicture
+from dashboards.wording import plain
+from dashboards.wording.terms import SERVICES
+
+DATE_WORDS: Final[list[Json]] = [
+    {"dtickrange": [None, 86_399_999], "value": "%H:%M\n%d %b"},
+    {"dtickrange": [86_400_000, "M1"], "value": "%d %b"},
+    {"dtickrange": ["M1", None], "value": "%b %Y"},
+]
+"""How dates stand on an axis, by the distance of its ticks."""
+
+
+def shades(picture: CurvePicture | TrendPicture, ends: tuple[int, int], theme: Theme) -> list[Json]:
+    """Return a pale shade between ``ends`` [ms UTC] for each finding that is more than information."""
+    found = []
+    for span in picture.findings:
+        if span.priority == "information":
+            continue
+        first = max(span.first_utc_ms, ends[0])
+        last = ends[1] if span.is_active else min(span.last_utc_ms, ends[1])
+        if last < first:
+            continue
+        times = np.array([first, last], dtype=np.int64)
+        first_text, last_text = axis_times(times, picture.time_zone)
+        found.append(
+            {
+                "type": "rect",
+                "layer": "below",
+                "xref": "x",
+                "yref": "paper",
+                "x0": first_text,
+                "x1": last_text,
+                "y0": 0,
+                "y1": 1,
+                "fillcolor": priority_colour(theme, span.priority),
+                "opacity": 0.07,
+                "line": {"width": 0},
+            }
+        )
+    return found
+
+
+def service_lines(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
+    """Return a dotted upright line for each thing that was done to the pump."""
+    line = {"color": theme.service, "width": 1.5, "dash": "dot"}
+    common: Json = {"type": "line", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "line": line}
+    return [common | {"x0": time, "x1": time} for time in _service_times(services, zone)]
+
+
+def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
+    """Return the words that stand on top of the service lines."""
+    times = _service_times(services, zone)
+    return [
+        {
+            "xref": "x",
+            "yref": "paper",
+            "x": time,
+            "y": 1,
+            "yanchor": "bottom",
+            "text": as_text(f"✚ {SERVICES.get(mark.kind, plain(mark.kind))}"),
+            "showarrow": False,
+            "font": {"size": 12, "color": theme.service},
+        }
+        for time, mark in zip(times, services, strict=True)
+    ]
+
+
+def _service_times(services: tuple[ServiceMark, ...], zone: str) -> list[str]:
+    return axis_times(np.array([mark.time_utc_ms for mark in services], dtype=np.int64), zone)
