@@ -120,6 +120,8 @@ def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> C
         is_estimated=_is_estimated(facts),
         data_sheet_flow_m3h=tuple(point.flow_m3h for point in sheet),
         data_sheet_head_m=tuple(point.head_m for point in sheet),
+        findings=spans(source.api_store.findings(pump.name), within.start_utc_ms, within.end_utc_ms),
+        services=services(source, pump),
     )
 
 

@@ -32,6 +32,14 @@ def power(
     return figures.power_figure(curve_picture(source, pump, within, units), scheme).answer()
 
 
+@router.get("/against")
+def against(
+    source: Answering, pump: NamedPump, units: Units, within: RangeName = "week", scheme: Scheme = "light"
+) -> dict[str, Any]:
+    """Return head against the own curve over time."""
+    return figures.against_curve_figure(curve_picture(source, pump, within, units), scheme).answer()
+
+
 @router.get("/trend")
 def trend(
     source: Answering, pump: NamedPump, units: Units, within: RangeName = "week", scheme: Scheme = "light"
