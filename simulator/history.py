@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -31,7 +32,7 @@ class PumpHistory:
 
 
 def write_histories(
-    pumps: tuple[HallPump, ...], folder: Path, end_utc_ms: int, weeks: float, seed: int
+    pumps: Sequence[HallPump], folder: Path, end_utc_ms: int, weeks: float, seed: int
 ) -> tuple[PumpHistory, ...]:
     """Write one log for each pump, the last row one minute before the end; uses every core."""
     folder.mkdir(parents=True, exist_ok=True)
