@@ -18,8 +18,8 @@ _HOLD_S: Final = 27 * 60.0
 """Half an hour, less what the local window loses at both ends."""
 _SWING: Final = 0.03
 """Speed swings by this share of its mean to each side (prototype)."""
-_FEWEST_TURNS: Final = 6
-"""Half periods: three whole swings in half an hour are no demand of people."""
+_FEWEST_HALVES: Final = 4
+"""Half periods between the first and the last turn: three swings in half an hour are no demand of people."""
 _IRREGULAR: Final = 0.25
 """Spread of the half periods over their mean above which it is restless demand, not a loop."""
 _SLOWEST_S: Final = 600.0
@@ -30,7 +30,7 @@ _SAMPLING_SPREAD: Final = 1.0 / 6.0
 
 def hunting(track: Track) -> list[Finding]:
     """Return the episodes in which speed swung by 3 % or more, regularly, for half an hour or longer."""
-    if len(track) < 2 * _FEWEST_TURNS:
+    if len(track) < 3 * _FEWEST_HALVES:
         return []
     swing = _swing(track, _count(track, _MEAN_S))
     count = _count(track, _LOCAL_S)
@@ -50,13 +50,14 @@ def _count(track: Track, span_s: float) -> int:
 
 
 def _half_periods_s(track: Track, stretch: Stretch, turns: Mask) -> Floats:
-    places = np.flatnonzero(turns[stretch.readings]) + stretch.first
+    # The first and the last turn may belong to what was before and after.
+    places = np.flatnonzero(turns[stretch.readings])[1:-1] + stretch.first
     halves: Floats = np.diff(track.time_utc_ms[places]) / 1000
     return halves
 
 
 def _is_a_loop(halves_s: Floats, interval_s: float) -> bool:
-    if len(halves_s) < _FEWEST_TURNS - 1 or 2 * halves_s.mean() > _SLOWEST_S:
+    if len(halves_s) < _FEWEST_HALVES or 2 * halves_s.mean() > _SLOWEST_S:
         return False
     allowed = (_IRREGULAR * halves_s.mean()) ** 2 + _SAMPLING_SPREAD * interval_s**2
     return bool(halves_s.var() <= allowed)

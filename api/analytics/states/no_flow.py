@@ -24,9 +24,11 @@ _NO_FLOW_SHARE: Final = 0.03
 """Flow below this share of the usual one is none: flow meters read no truer near zero (prototype)."""
 _NO_FLOW_SHARE_ESTIMATED: Final = 0.08
 """A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
+_DRY_FLOW_SHARE_ESTIMATED: Final = 0.01
+"""Power below the drive's own zero-flow power leaves its estimate at nothing, not at little."""
 _DRY_POWER_SHARE: Final = 0.7
 """Of zero-flow power at this speed: water in the casing takes more than this to stir, losses included."""
-_DRY_DUTY_SHARE: Final = 0.5
+_DRY_DUTY_SHARE: Final = 0.6
 """Of duty power at this speed: a second bar, since zero-flow power is only extrapolated."""
 _DRY_HEAD_SHARE: Final = 0.4
 _DRY_DUTY_SHARE_WITH_HEAD: Final = 0.7
@@ -106,7 +108,8 @@ def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
 def _is_dry(shares: _NoFlow, facts: PumpFacts) -> Mask:
     if facts.head is Provenance.MEASURED:
         return (shares.head < _DRY_HEAD_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE_WITH_HEAD)
-    return (shares.power < _DRY_POWER_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE)
+    little = (shares.power < _DRY_POWER_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE)
+    return little & (shares.flow <= _DRY_FLOW_SHARE_ESTIMATED)
 
 
 def _is_closed(shares: _NoFlow, facts: PumpFacts) -> Mask:

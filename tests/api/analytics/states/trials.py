@@ -1,4 +1,4 @@
-"""Simulated pumps on trial: four weeks to learn the own curve, then days at the poll rate with fast faults."""
+"""Simulated pumps on trial: weeks to learn the own curve, then days at the poll rate with fast faults."""
 
 from __future__ import annotations
 
