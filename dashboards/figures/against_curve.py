@@ -61,20 +61,13 @@ def against_curve_figure(picture: CurvePicture, scheme: Scheme = "light") -> Fig
     off_pct = 100 * (picture.head_m[step] / expected_head_m(picture.lines, flow, speed) - 1)
     learned = _is_learned(picture.lines, flow, speed)
     middle_time, middle_pct = _middle(time, np.where(learned, off_pct, np.nan))
-    data = (
-        _dots(time, np.where(learned, off_pct, np.nan), "readings", "circle", picture, theme),
-        _dots(
-            time,
-            np.where(learned, np.nan, off_pct),
-            "outside what was learned",
-            "circle-open",
-            picture,
-            theme,
-        ),
+    data = [
+        _dots(time, np.where(learned, off_pct, np.nan), "readings", picture, theme),
+        *_apart(time, np.where(learned, np.nan, off_pct), picture, theme),
         _line(middle_time, middle_pct, picture, theme),
-    )
+    ]
     return Figure(
-        data=data,
+        data=tuple(data),
         layout=_layout(picture, (int(time[0]), int(time[-1])), off_pct, theme),
         caption=_caption(picture, middle_pct),
         table=_table(middle_time, middle_pct, picture.time_zone),
@@ -92,18 +85,24 @@ def _middle(time_utc_ms: TimeArray, off_pct: FloatArray) -> tuple[TimeArray, Flo
     return seen * width + width // 2, np.array(medians)
 
 
-def _dots(
-    time: TimeArray, off_pct: FloatArray, name: str, symbol: str, picture: CurvePicture, theme: Theme
-) -> Json:
+def _dots(time: TimeArray, off_pct: FloatArray, name: str, picture: CurvePicture, theme: Theme) -> Json:
     return {
         "type": "scatter",
         "mode": "markers",
         "name": name,
         "x": axis_times(time, picture.time_zone),
         "y": numbers(off_pct, 3),
-        "marker": {"size": 4, "symbol": symbol, "color": theme.old},
+        "marker": {"size": 4, "color": theme.old},
         "hovertemplate": "%{x}<br>%{y} % against its own curve<extra></extra>",
     }
+
+
+def _apart(time: TimeArray, off_pct: FloatArray, picture: CurvePicture, theme: Theme) -> list[Json]:
+    """Return the readings where the curve was never learned: shown hollow, and not judged."""
+    if not np.isfinite(off_pct).any():
+        return []
+    dots = _dots(time, off_pct, "not learned here", picture, theme)
+    return [dots | {"marker": {"size": 4, "symbol": "circle-open", "color": theme.old}}]
 
 
 def _line(time: TimeArray, off_pct: FloatArray, picture: CurvePicture, theme: Theme) -> Json:

@@ -15,7 +15,8 @@ from dashboards.views import EnergyPicture, EnergyWeek, TimeArray
 
 _ENOUGH = 0.9
 """A week with readings for less than this share [-] of it is hatched (our choice)."""
-_MOST_NAMES = 8
+_MOST_NAMES = 6
+"""As many names of weeks as stand side by side on a phone."""
 
 
 def energy_figure(picture: EnergyPicture, scheme: Scheme = "light") -> Figure:

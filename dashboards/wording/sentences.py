@@ -136,8 +136,8 @@ def judged_sentence(share: float | None) -> str:
     return "" if share is None else f"{percent(share)} of running hours could be judged."
 
 
-def change_sentence(now: float | None, before: float | None) -> str:
+def change_words(now: float | None, before: float | None) -> str:
     """Return the change of an amount against the one before, or nothing where it can't be said."""
     if now is None or before is None or before <= 0:
         return ""
-    return f"{signed_percent(now / before - 1)} on the week before"
+    return signed_percent(now / before - 1)

@@ -7,7 +7,7 @@ import pytest
 
 from api.analytics.finding import Kind
 from dashboards.views import EvidenceNumber, LikelyCause
-from dashboards.wording.sentences import cause_sentence, change_sentence, effect_sentence, judged_sentence
+from dashboards.wording.sentences import cause_sentence, change_words, effect_sentence, judged_sentence
 
 
 def said(invented: SimpleNamespace, kind: Kind, **more: Any) -> str:  # noqa: ANN401 - any field of a card
@@ -96,4 +96,4 @@ def test_an_unknown_share_is_not_told() -> None:
 
 @pytest.mark.parametrize(("now", "before"), [(None, 1.0), (1.0, None), (1.0, 0.0)])
 def test_a_change_that_cannot_be_said_is_not_said(now: float | None, before: float | None) -> None:
-    assert change_sentence(now, before) == ""
+    assert change_words(now, before) == ""
