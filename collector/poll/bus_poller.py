@@ -35,7 +35,7 @@ class BusPoller:
         self._outbox = outbox
         self._clock = clock
         self._stop = stop
-        self._allowance = Allowance(time.monotonic())
+        self._allowance = Allowance(bus.timeout_s, time.monotonic())
         now_s = time.monotonic()
         self._turns = [
             Turn(
