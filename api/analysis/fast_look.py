@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
 
-from api.analysis.frames import HOUR_LEAD_MS, frame_between
+import pandas as pd
+
+from api.analysis.frames import HOUR_LEAD_MS, LEAD_MS, Pieces
 from api.analysis.hours_to_renew import Span
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
-from api.analytics.states import LEAD_IN_S, fast_episodes, reply_findings
+from api.analytics.states import fast_episodes, reply_findings
 from collector.store import Store
-
-LEAD_MS: Final = LEAD_IN_S * 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,18 +25,27 @@ class FastLook:
 
 
 def fast_look(
-    store: Store, facts: PumpFacts, spans: list[Span], curve: Curve | None, habit: float | None = None
+    store: Store,
+    pieces: Pieces,
+    facts: PumpFacts,
+    spans: list[Span],
+    curve: Curve | None = None,
+    habit: float | None = None,
 ) -> FastLook:
     """Return the states and silences that reach into the spans; ``habit`` is the usual starts [1/h]."""
-    found = [item for span in spans for item in _look(store, facts, span, curve, habit)]
+    found = [item for span in spans for item in _look(store, pieces.around(span), facts, span, curve, habit)]
     return FastLook(spans=spans, findings=found)
 
 
 def _look(
-    store: Store, facts: PumpFacts, span: Span, curve: Curve | None, habit: float | None
+    store: Store,
+    frame: pd.DataFrame,
+    facts: PumpFacts,
+    span: Span,
+    curve: Curve | None,
+    habit: float | None,
 ) -> Iterator[Finding]:
     start, end = span.start_utc_ms - LEAD_MS, span.end_utc_ms + HOUR_LEAD_MS
-    frame = frame_between(store, facts.pump, start, end)
     failures = [(item.time_utc_ms, str(item.kind)) for item in store.failures(facts.pump, start, end)]
     if failures:
         yield from _reaching_into(span, reply_findings(failures, frame.index.to_numpy(), facts))

@@ -8,11 +8,17 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from api.analysis.hours_to_renew import Span
+from api.analytics.states import LEAD_IN_S
 from collector.quantities import QUANTITY_NAMES
 from collector.store import HOUR_MS, Store
 
 HOUR_LEAD_MS: Final = 2 * HOUR_MS
 """An hour row needs the readings of an hour before and after it; one more for stretches across both."""
+
+LEAD_MS: Final = max(LEAD_IN_S * 1000, HOUR_LEAD_MS)
+MOST_KEPT: Final = 600_000
+"""Readings kept in memory [-]: some 60 MB."""
 
 
 def frame_of(rows: Sequence[tuple[Any, ...]], columns: Sequence[str] = QUANTITY_NAMES) -> pd.DataFrame:
@@ -28,6 +34,29 @@ def frame_between(
 ) -> pd.DataFrame:
     """Return a pump's readings from start up to end (exclusive) as a frame."""
     return frame_of(store.rows(pump, start_utc_ms, end_utc_ms, columns), columns)
+
+
+class Pieces:
+    """A pump's readings around each span, read once for all that look at them.
+
+    Each piece begins :data:`LEAD_MS` before its span and ends :data:`HOUR_LEAD_MS` after it. Pieces are kept
+    up to :data:`MOST_KEPT` readings; a longer history is read again where it is needed again.
+    """
+
+    def __init__(self, store: Store, pump: str) -> None:
+        self._store = store
+        self._pump = pump
+        self._kept: dict[Span, pd.DataFrame] = {}
+
+    def around(self, span: Span) -> pd.DataFrame:
+        """Return the readings around a span as a frame."""
+        if span in self._kept:
+            return self._kept[span]
+        start, end = span.start_utc_ms - LEAD_MS, span.end_utc_ms + HOUR_LEAD_MS
+        frame = frame_between(self._store, self._pump, start, end)
+        if sum(map(len, self._kept.values())) + len(frame) <= MOST_KEPT:
+            self._kept[span] = frame
+        return frame
 
 
 def usual_interval_s(frame: pd.DataFrame) -> float | None:

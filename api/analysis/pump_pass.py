@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from api.analysis.fast_look import FastLook, fast_look
-from api.analysis.frames import HOUR_LEAD_MS, frame_between, usual_interval_s
+from api.analysis.frames import HOUR_LEAD_MS, Pieces, frame_between, usual_interval_s
 from api.analysis.hours_to_renew import Span, spans_to_renew
 from api.analytics.curve import BASELINE_DAYS, Curve, baseline_start_utc_ms, learn_curve
 from api.analytics.drift import slow_findings
@@ -52,10 +52,11 @@ def look_again(
 ) -> PumpResult:
     """Work out what the touched hours [ms UTC] of a pump change; a function of what is stored alone."""
     spans = spans_to_renew(touched)
+    pieces = Pieces(store, facts.pump)
     ends = store.span(facts.pump)
     if ends is None:
-        return PumpResult(pump=facts.pump, mark=mark, fast=fast_look(store, facts, spans, None))
-    new_hours = pd.concat([_rows_of(store, facts, span) for span in spans])
+        return PumpResult(pump=facts.pump, mark=mark, fast=fast_look(store, pieces, facts, spans))
+    new_hours = pd.concat([_rows_of(pieces, facts, span) for span in spans])
     closed_until = ends[1] - ends[1] % HOUR_MS
     new_mark = replace(
         mark,
@@ -71,9 +72,9 @@ def look_again(
             mark=new_mark,
             renewed_hours=slow.renewed,
             hours=new_hours,
-            fast=fast_look(store, facts, spans, curve, mark.starts_habit_per_hour),
+            fast=fast_look(store, pieces, facts, spans, curve, mark.starts_habit_per_hour),
         )
-    return _look_at_all(store, api_store, facts, new_mark, slow, ends)
+    return _look_at_all(store, api_store, pieces, facts, new_mark, slow, ends)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ class _SlowLook:
 def _look_at_all(
     store: Store,
     api_store: ApiStore,
+    pieces: Pieces,
     facts: PumpFacts,
     mark: PumpMark,
     slow: _SlowLook,
@@ -117,7 +119,7 @@ def _look_at_all(
         learned=learned,
         baseline_from_utc_ms=baseline_start_utc_ms(facts),
         slow=slow_findings(closed, curve, facts),
-        fast=fast_look(store, facts, spans, curve, habit),
+        fast=fast_look(store, pieces, facts, spans, curve, habit),
     )
 
 
@@ -150,9 +152,9 @@ def _learn(closed: pd.DataFrame, facts: PumpFacts) -> StoredCurve | None:
     )
 
 
-def _rows_of(store: Store, facts: PumpFacts, span: Span) -> pd.DataFrame:
-    frame = frame_between(store, facts.pump, span.start_utc_ms - HOUR_LEAD_MS, span.end_utc_ms + HOUR_LEAD_MS)
-    rows = hour_rows(frame, facts)
+def _rows_of(pieces: Pieces, facts: PumpFacts, span: Span) -> pd.DataFrame:
+    frame = pieces.around(span)
+    rows = hour_rows(frame[frame.index >= span.start_utc_ms - HOUR_LEAD_MS], facts)
     return rows[(rows.index >= span.start_utc_ms) & (rows.index < span.end_utc_ms)]
 
 
