@@ -126,9 +126,9 @@ def on_pseudo_terminal(behave: Behaviour) -> Iterator[Device]:
 
 
 @contextmanager
-def on_socket(serve: Callable[[socket.socket, Device], None]) -> Iterator[Device]:
+def on_socket(serve: Callable[[socket.socket, Device], None], port: int = 0) -> Iterator[Device]:
     """Accept on 127.0.0.1, one connection after another, and let ``serve`` speak on each."""
-    listener = socket.create_server(("127.0.0.1", 0))
+    listener = socket.create_server(("127.0.0.1", port))
     device = Device(place="127.0.0.1", port=listener.getsockname()[1])
     ended = threading.Event()
 

@@ -7,7 +7,7 @@ import statistics
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from itertools import pairwise
 from pathlib import Path
 
@@ -203,14 +203,27 @@ def test_a_unit_that_comes_back_is_read_again(tmp_path: Path) -> None:
     assert "unit 1 on /dev/pts/" in kept.failures[0].sentence
 
 
-def test_a_gateway_that_appears_later_is_found_within_seconds(tmp_path: Path) -> None:
+def test_a_gateway_that_appears_later_is_found(tmp_path: Path) -> None:
     kept = Kept()
     with on_socket(each_request(honest_tcp, header=True)) as gone:
         site = site_with(tmp_path, tcp_table(gone), [("A", "net", 1)])
-    with polling(site, kept):
+    with ExitStack() as back, polling(site, kept):
         wait_for(lambda: len(kept.failures) >= 2)
+        back.enter_context(on_socket(each_request(honest_tcp, header=True), port=gone.port))
+        wait_for(lambda: len(kept.readings) >= 2)
     assert {failure.kind for failure in kept.failures} == {FailureKind.NO_LINK}
     assert "no connection (Connection refused)" in kept.failures[0].sentence
+
+
+def test_an_adapter_put_back_is_read_within_five_seconds_however_long_the_period(tmp_path: Path) -> None:
+    kept, adapter = Kept(), tmp_path / "adapter"
+    with on_pseudo_terminal(honest) as line:
+        bus = serial_table(line, interval_s=60.0).replace(line.place, str(adapter))
+        with polling(site_with(tmp_path, bus, [("A", "line", 1)]), kept):
+            wait_for(lambda: len(kept.failures) >= 1)
+            adapter.symlink_to(line.place)
+            wait_for(lambda: len(kept.readings) >= 1, within_s=5.0)
+    assert "is the adapter plugged in" in kept.failures[0].sentence
 
 
 def test_a_line_that_is_away_does_not_hold_up_another(tmp_path: Path) -> None:
