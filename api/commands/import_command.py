@@ -22,7 +22,7 @@ EXAMPLE = (
     'owncurve import P01 week12.csv --tz Europe/Lisbon --column "flow_m3h=CHW flow:gpm" '
     '--column "head_m=CHW dp:psi"'
 )
-_PROGRESS_EVERY_S: Final = 0.5
+_PROGRESS_EVERY_S: Final = 0.2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -64,9 +64,9 @@ def _poll(site: Site, sink: CountingSink, clock: Clock) -> None:
     from collector.poll import UndeliveredReadings, poll_site
     from collector.registers import RegisterMapError
 
+    stop = _stop_at_signals()
     if not any(pump.bus for pump in site.pumps):
         _say(f"no pump of {site.path} has a bus; nothing to read until Ctrl-C")
-    stop = _stop_at_signals()
     # The main thread only waits, in pieces: on some systems a signal reaches it no other way.
     with ThreadPoolExecutor(1, "poll") as threads:
         polling = threads.submit(poll_site, site, sink, clock, stop)
