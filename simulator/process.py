@@ -86,7 +86,9 @@ def _live(
     for line in lines.values():
         line.start()
     _say(_listening(lines, pumps))
-    told_to_end.wait()
+    # On Windows a wait without an end could not be interrupted.
+    while not told_to_end.wait(0.5):
+        pass
     for line in lines.values():
         line.stop()
     run.stop()
@@ -109,9 +111,8 @@ def _listening(lines: Mapping[str, Line], pumps: Sequence[HallPump]) -> dict[str
 
 def _bus(name: str, line: Line) -> dict[str, object]:
     if isinstance(line, SerialPort):
-        return {
-            "name": name, "kind": "serial", "port": line.port, "baud": line.line.baud, "parity": "E", "stop_bits": 1,
-        }  # fmt: skip
+        speed = {"baud": line.line.baud, "parity": "E", "stop_bits": 1}
+        return {"name": name, "kind": "serial", "port": line.port, **speed}
     kind = "tcp" if isinstance(line, ModbusTcp) else "rtu_over_tcp"
     return {"name": name, "kind": kind, "host": line.host, "port": line.port}
 

@@ -34,7 +34,7 @@ def water_density_kg_m3(temperature_c: FloatArray) -> FloatArray:
     top = 999.83952 + t * (
         16.945176 + t * (-7.9870401e-3 + t * (-46.170461e-6 + t * (105.56302e-9 - 280.54253e-12 * t)))
     )
-    density: FloatArray = top / (1.0 + 16.897850e-3 * t)
+    density: FloatArray = top / (1.0 + 16.879850e-3 * t)
     return density
 
 
