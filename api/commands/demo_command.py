@@ -1,0 +1,136 @@
+"""``owncurve demo``: an invented swimming hall, with eight weeks of history and live drives."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from api.commands import FAILED, OK, Refusal
+from api.commands.process_tree import ProcessTree
+from api.commands.run_command import DEFAULT_PORT, start_parts, watch
+
+if TYPE_CHECKING:
+    from collector.clock import Clock
+
+SUMMARY = "show an invented swimming hall: no hardware and no internet needed"
+EXAMPLE = "owncurve demo --speed-up 60"
+
+LONGEST_SPEED_UP: Final = 3600.0
+WEEKS: Final = 8
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``demo``."""
+    parser.add_argument("--data", type=Path, help="a new or empty folder for the data; default: a new one")
+    parser.add_argument(
+        "--speed-up", type=float, default=1.0, metavar="FACTOR", help="let the simulated clock run faster"
+    )
+    parser.add_argument("--units", choices=("SI", "US"), default="US", help="units of the pages at first")
+    parser.add_argument("--port", type=int, default=DEFAULT_PORT, help="port of the page; 0 picks a free one")
+    parser.add_argument("--seed", type=int, default=1, help="another number gives other weather and noise")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Simulate, import the history, analyse it, then poll, analyse and serve until Ctrl-C."""
+    from api.commands.serve_command import listening_socket
+
+    if not 1 <= arguments.speed_up <= LONGEST_SPEED_UP:
+        raise Refusal(f"--speed-up takes 1 to {LONGEST_SPEED_UP:g}, not {arguments.speed_up:g}")
+    listening_socket(arguments.port).close()  # A port that is taken is said before the wait, not after it.
+    folder = _empty_folder(arguments.data)
+    tree = ProcessTree()
+    try:
+        _run_in(tree, folder, arguments)
+        return watch(tree)
+    except KeyboardInterrupt:
+        return OK
+    finally:
+        tree.stop()
+        _tell(f"everything has ended; the data is in {folder}")
+
+
+def _run_in(tree: ProcessTree, folder: Path, arguments: argparse.Namespace) -> None:
+    from api.demo.hall_site import write_site
+    from api.demo.history import import_history
+    from collector.clock import Clock
+
+    now_ms = time.time_ns() // 1_000_000
+    clock = Clock(simulated_start_ms=now_ms, real_start_ms=now_ms, speed_up=arguments.speed_up)
+    _tell(f"{WEEKS} weeks in an invented swimming hall are being simulated")
+    tree.start("simulator", "simulator", _simulator_words(folder, clock, arguments.seed), read=True)
+    events = _events(tree)
+    history, listening = _event(events, "history"), _event(events, "listening")
+    site = write_site(folder, arguments.units, listening["buses"], listening["units"])
+    readings = import_history(site, history, _tell_progress)
+    _tell(f"{readings:,} readings imported; each pump's own curve is being learned")
+    _analyse_once(site, clock)
+    start_parts(tree, site, arguments.port, clock.as_text())
+    _tell("the page's address follows; Ctrl-C ends everything")
+
+
+def _simulator_words(folder: Path, clock: Clock, seed: int) -> list[str]:
+    return [
+        "hall",
+        *("--folder", str(folder / "history")),
+        *("--start-utc-ms", str(clock.simulated_start_ms)),
+        *("--real-start-ms", str(clock.real_start_ms)),
+        *("--weeks", str(WEEKS)),
+        *("--speed-up", f"{clock.speed_up:g}"),
+        *("--seed", str(seed)),
+    ]
+
+
+def _empty_folder(folder: Path | None) -> Path:
+    if folder is None:
+        return Path(tempfile.mkdtemp(prefix="owncurve-demo-"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        is_empty = not any(folder.iterdir())
+    except OSError as error:
+        raise Refusal(f"--data {folder}: {error.strerror}") from error
+    if not is_empty:
+        raise Refusal(f"--data {folder}: is not empty, and nothing in it shall be lost; name a new folder")
+    return folder.resolve()
+
+
+def _events(tree: ProcessTree) -> Iterator[dict[str, Any]]:
+    output = tree.children["simulator"].stdout
+    for line in output or ():
+        yield json.loads(line)
+
+
+def _event(events: Iterator[dict[str, Any]], name: str) -> dict[str, Any]:
+    for event in events:
+        if event["event"] == name:
+            return event
+    raise Refusal("the simulator ended before it was ready; its own words stand above", FAILED)
+
+
+def _analyse_once(site: Path, clock: Clock) -> None:
+    from api.analysis.site_pass import analyse_site
+    from api.store.api_store import open_api_store
+    from collector.site import load_site
+    from collector.store import open_store
+
+    loaded = load_site(site)
+    store, api_store = open_store(loaded.database_url), open_api_store(loaded.database_url)
+    try:
+        analyse_site(loaded, store, api_store, clock)
+    finally:
+        api_store.close()
+        store.close()
+
+
+def _tell(words: str) -> None:
+    print(f"owncurve demo: {words}", file=sys.stderr, flush=True)
+
+
+def _tell_progress(words: str) -> None:
+    if sys.stderr.isatty():
+        print(f"\r{words:<60}", end="\r", file=sys.stderr, flush=True)
