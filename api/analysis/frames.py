@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -36,16 +37,31 @@ def frame_between(
     return frame_of(store.rows(pump, start_utc_ms, end_utc_ms, columns), columns)
 
 
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """A pump's newest readings as they were at the last pass: all there were from ``start_utc_ms`` on."""
+
+    start_utc_ms: int
+    frame: pd.DataFrame
+
+
 class Pieces:
     """A pump's readings around each span, read once for all that look at them.
 
     Each piece begins :data:`LEAD_MS` before its span and ends :data:`HOUR_LEAD_MS` after it. Pieces are kept
     up to :data:`MOST_KEPT` readings; a longer history is read again where it is needed again.
+
+    ``tail`` is what the last pass left; nothing before ``changed_from_utc_ms``, the first touched hour, has
+    changed since, so that only what follows it is read.
     """
 
-    def __init__(self, store: Store, pump: str) -> None:
+    def __init__(
+        self, store: Store, pump: str, tail: Tail | None = None, changed_from_utc_ms: int = 0
+    ) -> None:
         self._store = store
         self._pump = pump
+        self._tail = tail
+        self._changed_from = changed_from_utc_ms
         self._kept: dict[Span, pd.DataFrame] = {}
 
     def around(self, span: Span) -> pd.DataFrame:
@@ -53,10 +69,26 @@ class Pieces:
         if span in self._kept:
             return self._kept[span]
         start, end = span.start_utc_ms - LEAD_MS, span.end_utc_ms + HOUR_LEAD_MS
-        frame = frame_between(self._store, self._pump, start, end)
+        frame = self._read(start, end)
         if sum(map(len, self._kept.values())) + len(frame) <= MOST_KEPT:
             self._kept[span] = frame
         return frame
+
+    def _read(self, start_utc_ms: int, end_utc_ms: int) -> pd.DataFrame:
+        tail, changed = self._tail, self._changed_from
+        if tail is None or not tail.start_utc_ms <= start_utc_ms <= changed:
+            return frame_between(self._store, self._pump, start_utc_ms, end_utc_ms)
+        times = tail.frame.index
+        known = tail.frame[(times >= start_utc_ms) & (times < changed)]
+        new = frame_between(self._store, self._pump, changed, end_utc_ms)
+        return new if known.empty else pd.concat([known, new])
+
+    def tail(self) -> Tail | None:
+        """Return the newest piece for the next pass to go on from, ``None`` when it was too long to keep."""
+        if not self._kept:
+            return None
+        span = max(self._kept, key=lambda span: span.end_utc_ms)
+        return Tail(span.start_utc_ms - LEAD_MS, self._kept[span])
 
 
 def usual_interval_s(frame: pd.DataFrame) -> float | None:

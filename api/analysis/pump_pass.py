@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from api.analysis.fast_look import FastLook, fast_look
-from api.analysis.frames import HOUR_LEAD_MS, Pieces, frame_between, usual_interval_s
+from api.analysis.frames import HOUR_LEAD_MS, Pieces, Tail, frame_between, usual_interval_s
 from api.analysis.hours_to_renew import Span, spans_to_renew
 from api.analytics.curve import BASELINE_DAYS, Curve, baseline_start_utc_ms, learn_curve
 from api.analytics.drift import slow_findings
@@ -48,11 +48,34 @@ class PumpResult:
 
 
 def look_again(
-    store: Store, api_store: ApiStore, facts: PumpFacts, mark: PumpMark, touched: Sequence[int]
+    store: Store,
+    api_store: ApiStore,
+    facts: PumpFacts,
+    mark: PumpMark,
+    touched: Sequence[int],
+    tails: dict[str, Tail] | None = None,
 ) -> PumpResult:
-    """Work out what the touched hours [ms UTC] of a pump change; a function of what is stored alone."""
+    """Work out what the touched hours [ms UTC] of a pump change; a function of what is stored alone.
+
+    ``tails`` keep each pump's newest readings from pass to pass, for one that follows at short intervals.
+    """
+    tail = (tails or {}).get(facts.pump)
+    pieces = Pieces(store, facts.pump, tail, min(touched, default=0))
+    result = _look(store, api_store, pieces, facts, mark, touched)
+    if tails is not None and (newest := pieces.tail()) is not None:
+        tails[facts.pump] = newest
+    return result
+
+
+def _look(
+    store: Store,
+    api_store: ApiStore,
+    pieces: Pieces,
+    facts: PumpFacts,
+    mark: PumpMark,
+    touched: Sequence[int],
+) -> PumpResult:
     spans = spans_to_renew(touched)
-    pieces = Pieces(store, facts.pump)
     ends = store.span(facts.pump)
     if ends is None:
         return PumpResult(pump=facts.pump, mark=mark, fast=fast_look(store, pieces, facts, spans))

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from api.analysis.facts_of_site import pump_facts, stated_interval_s
+from api.analysis.frames import Tail
 from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again
 from api.analysis.worker_processes import worker_processes
 from api.analysis.write_result import Ends, read_mark, write_result
@@ -46,11 +47,13 @@ def analyse_site(
     api_store: ApiStore,
     clock: Clock,
     progress: Callable[[int, int], None] | None = None,
+    tails: dict[str, Tail] | None = None,
 ) -> AnalysisReport:
     """Bring hour rows, curves and findings up to date with the stored readings.
 
     A pass that dies leaves each pump either done or as it was; the next pass goes on from there.
-    ``progress`` is told (pumps done, pumps to do).
+    ``progress`` is told (pumps done, pumps to do). ``tails``, empty at first, keep the newest readings in
+    memory for one that makes a pass every few seconds.
 
     Raises
     ------
@@ -61,7 +64,7 @@ def analyse_site(
     """
     tasks = tasks_of(site, store, api_store)
     changed = 0
-    for done, result in enumerate(_results(site, store, api_store, tasks), start=1):
+    for done, result in enumerate(_results(site, store, api_store, tasks, tails), start=1):
         changed += write_result(api_store, result, _ends(store, result), clock.now_utc_ms())
         if progress is not None:
             progress(done, len(tasks))
@@ -94,12 +97,16 @@ def _facts(site: Site, pump: Pump, store: Store, api_store: ApiStore, mark: Pump
 
 
 def _results(
-    site: Site, store: Store, api_store: ApiStore, tasks: Sequence[PumpTask]
+    site: Site,
+    store: Store,
+    api_store: ApiStore,
+    tasks: Sequence[PumpTask],
+    tails: dict[str, Tail] | None,
 ) -> Iterator[PumpResult]:
     processes = min(os.cpu_count() or 1, len(tasks))
     if processes < 2 or sum(len(task.touched) for task in tasks) < HOURS_WORTH_PROCESSES:
         for task in tasks:
-            yield look_again(store, api_store, task.facts, task.mark, task.touched)
+            yield look_again(store, api_store, task.facts, task.mark, task.touched, tails)
         return
     pool = worker_processes(processes)
     try:

@@ -13,6 +13,7 @@ from api.commands import OK, Refusal
 from api.commands.site_source import add_site_argument, opened_source
 
 if TYPE_CHECKING:
+    from api.analysis.frames import Tail
     from api.analysis.site_pass import AnalysisReport
     from api.answers.source import Source
 
@@ -63,12 +64,13 @@ def _follow(source: Source, seconds: float) -> None:
     from api.analysis.site_pass import analyse_site
     from collector.store import StoreLocked
 
+    tails: dict[str, Tail] = {}
     stop = threading.Event()
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, lambda *_: stop.set())
     while not stop.is_set():
         try:
-            analyse_site(source.site, source.store, source.api_store, source.clock)
+            analyse_site(source.site, source.store, source.api_store, source.clock, tails=tails)
         except StoreLocked as error:
             # Somebody else writes for long, such as a large import: the next pass takes it all in.
             print(f"owncurve: {error}; trying again", file=sys.stderr)

@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 
 from api.analysis import site_pass
+from api.analysis.frames import Tail
 from api.analysis.site_pass import AnalysisReport, analyse_site
 from api.analytics.facts import ServiceEvent
 from api.analytics.finding import Finding, Kind
@@ -27,8 +28,8 @@ SmallSite = Any
 HEALTHY, WORN, ESTIMATED, EMPTY = "Lap pool 1", "Lap <b>pool</b> 2", "Hot tub", "Fountain"
 
 
-def analyse(source: Source) -> AnalysisReport:
-    return analyse_site(source.site, source.store, source.api_store, source.clock)
+def analyse(source: Source, tails: dict[str, Tail] | None = None) -> AnalysisReport:
+    return analyse_site(source.site, source.store, source.api_store, source.clock, tails=tails)
 
 
 def said(source: Source) -> list[tuple[Finding, State]]:
@@ -65,15 +66,17 @@ def test_a_second_pass_changes_nothing(analysed: Source) -> None:
 
 
 @pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("tails", [None, {}], ids=["afresh", "following"])
 def test_readings_that_come_in_pieces_say_the_same_as_all_at_once(
-    small_site: SmallSite, analysed: Source, new_site: MakeSite, seed: int
+    small_site: SmallSite, analysed: Source, new_site: MakeSite, seed: int, tails: dict[str, Tail] | None
 ) -> None:
+    tails = None if tails is None else {}
     source = new_site("pieces")
     cuts = np.sort(np.random.default_rng(seed).choice(np.arange(1, DAYS * DAY_ROWS), 12, replace=False))
     edges = [0, *map(int, cuts), DAYS * DAY_ROWS]
     for start, end in pairwise(edges):
         small_site.fill(source.store, start, end - start)
-        analyse(source)
+        analyse(source, tails)
     assert said(source) == said(analysed)
     for pump in (HEALTHY, WORN, ESTIMATED):
         pd.testing.assert_frame_equal(
@@ -230,3 +233,19 @@ def test_a_reading_with_nothing_good_in_it_is_no_trouble(analysed: Source) -> No
     analysed.store.append([Reading(pump=EMPTY, time_utc_ms=end + row * STEP_MS) for row in range(20)])
     analyse(analysed)
     assert analysed.api_store.hours(EMPTY)["readings"].sum() == 20
+
+
+def test_one_that_follows_reads_again_only_what_changed_and_takes_in_what_comes_late(
+    small_site: SmallSite, analysed: Source
+) -> None:
+    tails: dict[str, Tail] = {}
+    analyse(analysed, tails)
+    kept = tails[HEALTHY].frame
+    late = START_MS + (DAYS * DAY_ROWS - 100) * STEP_MS + 1
+    analysed.store.append([replace(next_reading(small_site, HEALTHY), time_utc_ms=late)])
+    analysed.store.append([next_reading(small_site, HEALTHY)])
+    analyse(analysed, tails)
+    assert len(tails[HEALTHY].frame.loc[kept.index[0] :]) == len(kept) + 2
+    start, end = tails[HEALTHY].start_utc_ms, START_MS + (DAYS + 1) * DAY_MS
+    stored = [row[0] for row in analysed.store.rows(HEALTHY, start, end)]
+    assert tails[HEALTHY].frame.index.tolist() == stored
