@@ -45,7 +45,7 @@
       const plot = figure.querySelector(".plot");
       plot.hidden = figure.querySelector(".as-table").hidden = !drawn.data.length;
       if (drawn.data.length) await Plotly.react(plot, drawn.data, drawn.layout, config);
-      plot.setAttribute("role", "img");
+      plot.setAttribute("role", "group");
       plot.setAttribute("aria-label", drawn.caption);
       caption.textContent = drawn.caption;
       fillTable(figure.querySelector(".scroll"), drawn.table);

@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from types import SimpleNamespace
 from typing import Any
@@ -29,15 +30,20 @@ FLAGS = [
 
 
 class Stage:
-    """What the little server shows at present; a test may change the frame."""
+    """What the little server shows at present; a test may change the frame and the pumps."""
 
     def __init__(self, invented: SimpleNamespace) -> None:
         self.invented = invented
         self.frame: dict[str, Any] = {}
+        self.pumps: tuple[views.PumpRow, ...] | None = None
+
+    def site(self) -> views.SitePage:
+        page: views.SitePage = self.invented.site(**self.frame)
+        return page if self.pumps is None else replace(page, pumps=self.pumps)
 
     def html(self, path: str) -> str | None:
         shown: dict[str, Callable[[], str]] = {
-            "/": lambda: pages.site_page(self.invented.site(**self.frame)),
+            "/": lambda: pages.site_page(self.site()),
             "/pump": lambda: pages.pump_page(self.invented.pump_page(**self.frame)),
             "/finding": lambda: pages.finding_page(
                 views.FindingPage(frame=self.invented.frame(**self.frame), card=self.invented.worn())
@@ -52,7 +58,7 @@ class Stage:
 
     def json(self, path: str, query: dict[str, list[str]]) -> Any:
         if path == "/live":
-            page = self.invented.site(**self.frame)
+            page = self.site()
             return pages.live_answer(page.frame, page.pumps, self.invented.curve_picture(2).now)
         scheme = query.get("scheme", ["light"])[0]
         units = self.frame.get("units", "SI")

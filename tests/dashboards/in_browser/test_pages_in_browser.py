@@ -108,6 +108,21 @@ def test_a_dead_collector_is_unmistakable(
         assert "Readings have stopped" in page.locator("#stale").inner_text()
 
 
+def test_a_page_that_is_not_answered_says_so(browser: Browser, stage: SimpleNamespace) -> None:
+    with opened(browser, stage.address + "/") as page:
+        page.context.set_offline(True)
+        page.wait_for_selector("#stale:not([hidden])", timeout=15_000)
+        assert "does not answer" in page.locator("#stale").inner_text()
+
+
+def test_a_finding_that_has_gone_leaves_an_open_page(
+    browser: Browser, stage: SimpleNamespace, invented: SimpleNamespace
+) -> None:
+    with opened(browser, stage.address + "/") as page:
+        stage.shows.pumps = (invented.row("P01"), invented.row("P02"))
+        page.wait_for_selector("h1:has-text('Nothing to act on was found in 2 pumps')", timeout=15_000)
+
+
 def test_each_picture_stands_beside_its_numbers(browser: Browser, stage: SimpleNamespace) -> None:
     with opened(browser, stage.address + "/pump") as page:
         for figure in ("head", "power", "against", "trend", "energy"):
