@@ -19,7 +19,19 @@ from collector.trend_log.times import TimeReader
 from collector.trend_log.values import ColumnReader
 from collector.units import UNITS, Unit, units_of
 
-OUR_TIME_COLUMN: Final = "time_utc"
+UTC_COLUMNS: Final = frozenset(
+    {
+        "time_utc",
+        "time utc",
+        "time (utc)",
+        "utc",
+        "utc time",
+        "timestamp_utc",
+        "timestamp utc",
+        "timestamp (utc)",
+    }
+)
+"""Headers that say themselves that their times are UTC."""
 TIME_COLUMNS: Final = frozenset(
     {
         "time",
@@ -97,9 +109,9 @@ def _time_places(file: CsvFile, wanted: str | None) -> tuple[int, ...]:
         headers = [wanted] if wanted in file.header else [word.strip() for word in wanted.split("+")]
         return tuple(_place(file, header, "--time") for header in headers)
     names = [name.casefold() for name in file.header]
-    if OUR_TIME_COLUMN in names:
-        return (names.index(OUR_TIME_COLUMN),)
-    found = [place for place, name in enumerate(names) if name in TIME_COLUMNS]
+    in_utc = [place for place, name in enumerate(names) if name in UTC_COLUMNS]
+    # A log with local and with UTC times has one that is certain.
+    found = in_utc or [place for place, name in enumerate(names) if name in TIME_COLUMNS]
     if sorted(names[place] for place in found) == ["date", "time"]:
         return (names.index("date"), names.index("time"))
     if len(found) != 1:
@@ -156,7 +168,7 @@ def _chosen_source(file: CsvFile, choice: ColumnChoice) -> tuple[int, Unit]:
 
 def _zone(file: CsvFile, time_places: tuple[int, ...], name: str | None) -> tzinfo | None:
     if name is None:
-        return UTC if file.header[time_places[0]].casefold() == OUR_TIME_COLUMN else None
+        return UTC if file.header[time_places[0]].casefold() in UTC_COLUMNS else None
     if name.upper() in ("UTC", "Z"):
         return UTC
     try:

@@ -51,7 +51,19 @@ def test_milliseconds_are_kept(store: Store, take: Take) -> None:
 
 
 @pytest.mark.parametrize(
-    "header", ["time", "Time", "timestamp", "TIMESTAMP", "date", "DateTime", "Date Time", "time_utc"]
+    "header",
+    [
+        "time",
+        "Time",
+        "timestamp",
+        "TIMESTAMP",
+        "date",
+        "DateTime",
+        "Date Time",
+        "time_utc",
+        "Time UTC",
+        "UTC",
+    ],
 )
 def test_the_time_column_is_known_by_its_name(store: Store, take: Take, header: str) -> None:
     take(log("2026-03-01T14:05:00Z", header=header))
@@ -102,8 +114,14 @@ def test_an_offset_in_the_file_goes_before_the_stated_zone(store: Store, take: T
     assert times(store) == ["07-01T07:00:00"]
 
 
-def test_a_column_called_utc_is_utc(store: Store, take: Take) -> None:
-    take(log("2026-07-01 12:00", header="time_utc"))
+@pytest.mark.parametrize("header", ["time_utc", "Timestamp (UTC)", "Time UTC"])
+def test_a_column_that_says_utc_is_utc(store: Store, take: Take, header: str) -> None:
+    take(log("2026-07-01 12:00", header=header))
+    assert times(store) == ["07-01T12:00:00"]
+
+
+def test_utc_goes_before_local_time_in_a_log_with_both(store: Store, take: Take) -> None:
+    take("Time,Time UTC,head_m\n2026-07-01 13:00,2026-07-01 12:00,6\n")
     assert times(store) == ["07-01T12:00:00"]
 
 
