@@ -9,7 +9,7 @@ import numpy as np
 from dashboards.figures.plot import Json, as_text
 from dashboards.figures.theme import Theme, priority_colour
 from dashboards.moments import axis_times
-from dashboards.views import CurvePicture, ServiceMark, TrendPicture
+from dashboards.views import CurvePicture, FindingSpan, ServiceMark, TrendPicture
 from dashboards.wording import plain
 from dashboards.wording.terms import SERVICES
 
@@ -19,12 +19,16 @@ DATE_WORDS: Final[list[Json]] = [
     {"dtickrange": ["M1", None], "value": "%b %Y"},
 ]
 """How dates stand on an axis, by the distance of its ticks."""
+_MOST_SHADES: Final = 40
 
 
 def shades(picture: CurvePicture | TrendPicture, ends: tuple[int, int], theme: Theme) -> list[Json]:
-    """Return a pale shade between ``ends`` [ms UTC] for each finding that is more than information."""
+    """Return a pale shade between ``ends`` [ms UTC] for each finding that is more than information.
+
+    Only for the longest: of many short ones the lane above tells more than a hundred slivers.
+    """
     found = []
-    for span in picture.findings:
+    for span in sorted(picture.findings, key=_length_ms, reverse=True)[:_MOST_SHADES]:
         if span.priority == "information":
             continue
         first = max(span.first_utc_ms, ends[0])
@@ -49,6 +53,10 @@ def shades(picture: CurvePicture | TrendPicture, ends: tuple[int, int], theme: T
             }
         )
     return found
+
+
+def _length_ms(span: FindingSpan) -> int:
+    return span.last_utc_ms - span.first_utc_ms
 
 
 def service_lines(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:

@@ -42,7 +42,7 @@ def trend_figure(picture: TrendPicture, scheme: Scheme = "light") -> Figure:
     data: list[Json] = []
     for place, (series, unit) in enumerate(zip(picture.series, units, strict=True)):
         data += _panel(series, unit, place, picture, theme)
-    data += [_bar(span, picture, theme) for span in picture.findings]
+    data += _bars(picture, theme)
     return Figure(
         data=tuple(data),
         layout=_layout(picture, units, lanes, theme),
@@ -88,27 +88,41 @@ def _panel(
     return [*bounds, line]
 
 
-def _bar(span: FindingSpan, picture: TrendPicture, theme: Theme) -> Json:
-    """Return a finding as a bar in its lane; an active one reaches the end of what is shown."""
-    first = max(span.first_utc_ms, picture.start_utc_ms)
-    last = picture.end_utc_ms if span.is_active else span.last_utc_ms
-    words = (
-        f"{PRIORITY_MARKS.get(span.priority, '')} {kind_words(span.kind).title}"
-        f" ({PRIORITIES.get(span.priority, plain(span.priority)).lower()})"
-    )
+def _bars(picture: TrendPicture, theme: Theme) -> list[Json]:
+    """Return one trace for all findings of a kind and priority, so that a year of episodes stays light."""
+    groups = dict.fromkeys((span.kind, span.priority) for span in picture.findings)
+    return [
+        _bar([span for span in picture.findings if (span.kind, span.priority) == group], picture, theme)
+        for group in groups
+    ]
+
+
+def _bar(spans: list[FindingSpan], picture: TrendPicture, theme: Theme) -> Json:
+    """Return findings as bars in their lane, a gap between two; an active one reaches the picture's end."""
+    kind, priority = spans[0].kind, spans[0].priority
+    title = as_text(kind_words(kind).title)
+    word = as_text(PRIORITIES.get(priority, plain(priority)).lower())
+    times = [time for span in spans for time in (*_ends(span, picture), None)]
     return {
         "type": "scatter",
         "mode": "lines+markers",
-        "name": as_text(words),
-        "x": axis_times(np.array([first, max(last, first)], dtype=np.int64), picture.time_zone),
-        "y": [as_text(kind_words(span.kind).title)] * 2,
+        "name": f"{PRIORITY_MARKS.get(priority, '')} {title} ({word})",
+        "x": times,
+        "y": [None if time is None else title for time in times],
+        "connectgaps": False,
         "yaxis": _axis_name(_lane_axis(picture)),
-        "line": {"color": priority_colour(theme, span.priority), "width": 6},
-        "marker": {"size": 6, "symbol": "square", "color": priority_colour(theme, span.priority)},
-        "hovertemplate": f"{as_text(words)}<br>%{{x}}<extra></extra>",
+        "line": {"color": priority_colour(theme, priority), "width": 6},
+        "marker": {"size": 6, "symbol": "square", "color": priority_colour(theme, priority)},
+        "hovertemplate": f"{title} ({word})<br>%{{x}}<extra></extra>",
         "showlegend": False,
-        "meta": f"finding {span.identity}",
+        "meta": f"finding {kind}",
     }
+
+
+def _ends(span: FindingSpan, picture: TrendPicture) -> list[str]:
+    first = max(span.first_utc_ms, picture.start_utc_ms)
+    last = picture.end_utc_ms if span.is_active else min(span.last_utc_ms, picture.end_utc_ms)
+    return axis_times(np.array([first, max(last, first)], dtype=np.int64), picture.time_zone)
 
 
 def _layout(picture: TrendPicture, units: list[DisplayUnit], lanes: list[str], theme: Theme) -> Json:

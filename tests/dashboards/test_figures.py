@@ -141,8 +141,8 @@ def test_an_active_finding_reaches_the_end_of_the_picture(invented: SimpleNamesp
     figure = figures.trend_figure(invented.trend_picture())
     bars = {each["meta"]: each["x"] for each in figure.data if "meta" in each}
     end = figure.layout["xaxis"]["range"][1]
-    assert bars["finding 1"][1] == end
-    assert bars["finding 2"][1] < end
+    assert bars["finding head_loss"][1] == end
+    assert bars["finding air_binding"][1] < end
 
 
 def test_information_casts_no_shade_over_the_readings(invented: SimpleNamespace) -> None:
@@ -225,3 +225,18 @@ def test_with_estimated_flow_or_head_no_comparison_is_drawn(invented: SimpleName
     figure = figures.against_curve_figure(invented.curve_picture(is_estimated=True))
     assert figure.data == ()
     assert "can't show wear" in figure.caption
+
+
+def test_a_year_of_episodes_stays_one_trace_with_gaps(invented: SimpleNamespace) -> None:
+    hour = invented.HOUR_MS
+    first = invented.trend_picture().findings[1]
+    spans = tuple(
+        replace(first, identity=place, first_utc_ms=start, last_utc_ms=start + hour // 4)
+        for place in range(300)
+        if (start := invented.NOW_MS - (place + 1) * hour // 2)
+    )
+    figure = figures.trend_figure(invented.trend_picture(findings=spans))
+    bars = [each for each in figure.data if "meta" in each]
+    assert len(bars) == 1
+    assert bars[0]["x"].count(None) == 300
+    assert len(figure.layout["shapes"]) < 50
