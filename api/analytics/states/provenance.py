@@ -1,7 +1,9 @@
 """Whether flow and head are what they are declared to be: measured, or computed from speed and power.
 
-A drive that estimates computes flow and head from speed and power, so that they lie on a smooth surface
-over those two but for the steps in which all four are reported. A sensor adds noise and drift of its own.
+A drive that estimates computes flow from speed and power, and head from speed and flow, so that each lies
+on a smooth surface over the other two but for the steps in which they are reported. A sensor adds noise
+and drift of its own. (The drive may use a power of its own that is smoother or rougher than the one it
+reports; so head over speed and flow is the surer sign.)
 """
 
 from __future__ import annotations
@@ -22,16 +24,17 @@ Floats = NDArray[np.float64]
 _MOST_READINGS: Final = 1500
 _FEWEST_READINGS: Final = 400
 _NEIGHBOURS: Final = 24
-_ESTIMATED_BELOW: Final = 1.15
-"""Scatter over that of the reporting steps: an estimate has 1 by its making."""
-_MEASURED_ABOVE: Final = 1.5
-_COARSEST: Final = 0.007
+_ROUGH_FROM: Final = 1.5
+"""Scatter over that of the steps: an estimate has 1 by its making, sensors have several (tuned)."""
+_AFFINITY: Final = {"flow_m3h": 1.0, "head_m": 2.0, "power_w": 3.0}
+"""The power of speed with which each goes at similar points (affinity laws)."""
+_COARSEST: Final = 0.008
 """Steps that alone make more scatter than this share hide any good sensor: nothing can be said."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Scatter:
-    """Of one channel over speed and power: scatter by that of the steps [-], and the latter's share [-]."""
+    """Of a channel over two others: scatter by that of the steps [-], and the latter's share of it [-]."""
 
     ratio: float
     floor: float
@@ -48,10 +51,8 @@ def provenance_check(frame: pd.DataFrame, facts: PumpFacts) -> list[Finding]:
     picked = _picked(frame, facts)
     if len(picked) < _FEWEST_READINGS:
         return []
-    declared = {"flow_m3h": facts.flow, "head_m": facts.head}
-    scatter = {name: _scatter(picked, name) for name in declared}
-    wrong = _contradicted(declared, scatter)
-    return [_finding(frame, facts, max(scatter[name].ratio for name in wrong))] if wrong else []
+    ratio = _contradicting_ratio(picked, facts)
+    return [] if ratio is None else [_finding(frame, facts, ratio)]
 
 
 def _picked(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
@@ -62,26 +63,40 @@ def _picked(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
     return frame.iloc[good]
 
 
-def _contradicted(declared: dict[str, Provenance], scatter: dict[str, _Scatter]) -> list[str]:
-    looks_estimated = [name for name, one in scatter.items() if one.ratio < _ESTIMATED_BELOW]
-    clear = [name for name in looks_estimated if scatter[name].floor < _COARSEST]
-    measured = [name for name, how in declared.items() if how is Provenance.MEASURED]
-    estimated = [name for name, how in declared.items() if how is Provenance.ESTIMATED]
-    if measured and set(measured) <= set(looks_estimated) and set(measured) & set(clear):
-        return measured
-    return [name for name in estimated if scatter[name].ratio > _MEASURED_ABOVE]
+def _contradicting_ratio(picked: pd.DataFrame, facts: PumpFacts) -> float | None:
+    """Return the scatter over that of the steps that contradicts what is declared, None if none does."""
+    flow_over_power = _scatter(picked, "flow_m3h", "power_w")
+    head_over_power = _scatter(picked, "head_m", "power_w")
+    head_over_flow = _scatter(picked, "head_m", "flow_m3h")
+    if facts.flow is facts.head is Provenance.MEASURED:
+        return _if_smooth(head_over_flow)
+    if facts.flow is facts.head is Provenance.ESTIMATED:
+        return _if_rough(head_over_flow)
+    alone = {facts.flow: flow_over_power, facts.head: head_over_power}
+    measured, estimated = alone.get(Provenance.MEASURED), alone.get(Provenance.ESTIMATED)
+    smooth = None if measured is None else _if_smooth(measured)
+    rough = None if estimated is None else _if_rough(estimated)
+    return rough if smooth is None else smooth
 
 
-def _scatter(readings: pd.DataFrame, name: str) -> _Scatter:
-    """Return how a channel scatters about a local plane over speed and power."""
-    speed, power, values = (
-        readings[column].to_numpy(dtype=float) for column in ("speed_rpm", "power_w", name)
-    )
-    slope_speed, slope_power = _slopes(speed, power, values)
+def _if_smooth(scatter: _Scatter) -> float | None:
+    return scatter.ratio if scatter.ratio < _ROUGH_FROM and scatter.floor < _COARSEST else None
+
+
+def _if_rough(scatter: _Scatter) -> float | None:
+    return scatter.ratio if scatter.ratio >= _ROUGH_FROM else None
+
+
+def _scatter(readings: pd.DataFrame, name: str, over: str) -> _Scatter:
+    """Return how a channel scatters about a local plane over speed and another channel."""
+    speed, other, values = (readings[column].to_numpy(dtype=float) for column in ("speed_rpm", over, name))
+    slope_other = _slope(speed, other, values)
+    # By the affinity laws, since a speed that hardly moves but for its own step shows no slope.
+    slope_speed = (_AFFINITY[name] * values - _AFFINITY[over] * other * slope_other) / speed
     of_steps = (
-        _step(values) ** 2 + (slope_speed * _step(speed)) ** 2 + (slope_power * _step(power)) ** 2
+        _step(values) ** 2 + (slope_speed * _step(speed)) ** 2 + (slope_other * _step(other)) ** 2
     ) / 12
-    about = _variance_about_planes(speed, power, values)
+    about = _variance_about_planes(speed, other, values)
     level = max(float(np.median(np.abs(values))), 1e-9)
     floor = np.sqrt(of_steps + (1e-6 * level) ** 2)
     return _Scatter(ratio=float(np.median(np.sqrt(about) / floor)), floor=float(np.median(floor)) / level)
@@ -94,16 +109,16 @@ def _step(values: Floats) -> float:
     return float(apart.min()) if len(apart) else 0.0
 
 
-def _slopes(speed: Floats, power: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """Return the slopes of a cubic surface through the values, per rpm and per W, (n,) each."""
-    x, x_scale = _scaled(speed)
-    y, y_scale = _scaled(power)
+def _slope(speed: Floats, other: Floats, values: Floats) -> Floats:
+    """Return the slope of a cubic surface through the values along ``other``, (n,)."""
+    x, _ = _scaled(speed)
+    y, y_scale = _scaled(other)
     powers = [(i, j) for i in range(4) for j in range(4 - i)]
     terms = np.stack([x**i * y**j for i, j in powers], axis=1)
     weights = np.linalg.lstsq(terms, values, rcond=1e-6)[0]
-    by_x = sum(w * i * x ** max(i - 1, 0) * y**j for w, (i, j) in zip(weights, powers, strict=True))
-    by_y = sum(w * j * x**i * y ** max(j - 1, 0) for w, (i, j) in zip(weights, powers, strict=True))
-    return np.asarray(by_x) / x_scale, np.asarray(by_y) / y_scale
+    along = [w * j * x**i * y ** max(j - 1, 0) for w, (i, j) in zip(weights, powers, strict=True)]
+    slope: Floats = np.sum(along, axis=0) / y_scale
+    return slope
 
 
 def _scaled(values: Floats) -> tuple[Floats, float]:
