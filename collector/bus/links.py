@@ -143,7 +143,8 @@ class SocketLink:
 
     def __init__(self, bus: Bus) -> None:
         self.character_s = 0.0
-        self.silence_s = 0.0
+        # A gateway that hands bytes on as they come would run two frames into one without it.
+        self.silence_s = silence_s(bus.line_baud) if bus.kind == "rtu_over_tcp" else 0.0
         self._place = bus.place
         wait_s = max(bus.timeout_s, LONGEST_OPENING_S)
         try:

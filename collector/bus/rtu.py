@@ -149,6 +149,7 @@ class RtuExchange:
         self._skip_echo(turn)
         if turn.sent.startswith(turn.came):
             return None
+        answers: list[Frame] = []
         odd: Frame | None = None
         for frame in frames_in(turn.came):
             if frame.unit != turn.unit or frame.function != turn.request.function:
@@ -156,16 +157,27 @@ class RtuExchange:
             if frame.is_exception:
                 self._refuse(turn, frame)
             elif frame.shape == turn.request.shape:
-                self._left_over = bytes(turn.came[frame.end :])
-                return frame.pdu
+                answers.append(frame)
             elif not self._late.may_come(turn.unit, frame.shape):
                 odd = frame
+        if answers:
+            return self._only_one(turn, answers)
         if odd is not None:
             raise Damaged(
                 f"unit {turn.unit} on {self._place}: asked {turn.request.words}, "
                 f"the answer has {odd.pdu[1]} bytes of data instead of {turn.request.byte_count}"
             )
         return None
+
+    def _only_one(self, turn: _Turn, answers: list[Frame]) -> bytes:
+        """Return the answer, unless two that differ came at once: then nobody can say which is ours."""
+        self._left_over = bytes(turn.came[answers[0].end :])
+        if any(answer.pdu != answers[0].pdu for answer in answers):
+            raise Damaged(
+                f"unit {turn.unit} on {self._place}: two different answers came; "
+                "does something repeat answers, or do two drives have this address?"
+            )
+        return answers[0].pdu
 
     def _skip_echo(self, turn: _Turn) -> None:
         place = turn.came.find(turn.sent)

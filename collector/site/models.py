@@ -14,6 +14,14 @@ from collector.toml_file import Number, StrictTable, Whole
 LONGEST_NAME = 100
 LONGEST_TEXT = 500
 SECONDS_A_DAY = 86_400
+SLOW_BAUD = 9_600
+"""The slower of the two speeds every device on a line must support (serial line specification V1.02, from
+memory)."""
+_SERIAL_ONLY = {
+    "serial": set[str](),
+    "tcp": {"baud", "parity", "stop_bits"},
+    "rtu_over_tcp": {"parity", "stop_bits"},
+}
 
 
 def _printable(text: str) -> str:
@@ -61,7 +69,8 @@ class Bus(StrictTable):
     """A line that carries one request at a time.
 
     ``interval_s`` [s] is the period of its scans, ``timeout_s`` [s] how long a drive may take to begin its
-    answer, ``late_reply_s`` [s] the longest a drive has been seen to answer after that.
+    answer, ``late_reply_s`` [s] the longest a drive has been seen to answer after that. Behind a gateway for
+    serial frames, ``baud`` [1/s] is that of the line behind it: the silences are kept there too.
     """
 
     name: Name
@@ -84,9 +93,16 @@ class Bus(StrictTable):
             raise ValueError(f'a {self.kind} bus needs host = "..." and, unless it is 502, port = a number')
         elif not 1 <= self.tcp_port <= 65_535:
             raise ValueError(f"port should be between 1 and 65535, not {self.port}")
-        elif self.model_fields_set & {"baud", "parity", "stop_bits"}:
-            raise ValueError("baud, parity and stop_bits belong to a serial bus; the gateway keeps its own")
+        elif self.model_fields_set & _SERIAL_ONLY[self.kind]:
+            raise ValueError(
+                "parity and stop_bits, and baud for tcp, are the gateway's own settings, not ours"
+            )
         return self
+
+    @property
+    def line_baud(self) -> int:
+        """The speed that silences are kept for; behind a gateway, unless stated, the slow standard one."""
+        return SLOW_BAUD if self.kind != "serial" and "baud" not in self.model_fields_set else self.baud
 
     @property
     def tcp_port(self) -> int:

@@ -75,7 +75,7 @@ def test_order_alone_protects_against_answers_later_than_the_site_file_allows() 
     with on_pseudo_terminal(late_in_order(8 * TIME_OUT_S)) as drive:
         with ReadOnlyBus(serial_bus(drive, timeout_s=TIME_OUT_S, late_reply_s=0.01)) as bus:
             # Ten registers leave nine shorter reads to ask while a drive sleeps for eight time-outs.
-            results = tally(bus, READS // 3, counts=(10,))
+            results = tally(bus, READS // 6, counts=(10,))
     assert results["wrong"] == 0
     assert results["right"] > READS / 30
 

@@ -157,6 +157,20 @@ def test_serial_frames_over_a_socket_are_read() -> None:
                 assert bus.read_registers(3, "input", number, 5) == registers(number, 5)
 
 
+@pytest.mark.parametrize(
+    ("stated", "silent_ms"), [({}, 4.0), ({"baud": 19_200}, 2.0), ({"baud": 38_400}, 1.75)]
+)
+def test_the_silence_of_the_line_behind_a_gateway_is_kept_too(
+    stated: dict[str, object], silent_ms: float
+) -> None:
+    with on_socket(each_request(honest, header=False)) as drive:
+        with ReadOnlyBus(tcp_bus(drive, "rtu_over_tcp", **stated)) as bus:
+            for number in range(60):
+                bus.read_registers(3, "input", number, 5)
+    assert len(drive.silences_s()) == 59
+    assert min(drive.silences_s()) * 1000 >= silent_ms
+
+
 def test_a_stream_that_never_ends_takes_no_memory_and_ends_at_the_time_out() -> None:
     def flood(connection: socket.socket, device: Device) -> None:
         connection.recv(8)
