@@ -74,13 +74,13 @@ def _main_pool(_: int) -> HallPump:
 
 
 def _diving_pool(start: int) -> HallPump:
-    worn = Fault(kind="ring_leakage", start_utc_ms=start - 24 * DAY_MS, ramp_s=21 * 86_400, severity=0.06)
+    worn = Fault(kind="ring_leakage", start_utc_ms=start - 24 * DAY_MS, ramp_s=8 * 86_400, severity=0.09)
     return HallPump(
         spec=PumpSpec(
             name="diving_pool_circulation",
             curve=_curve(85.0, 13.0, 5500.0, rated_speed_rpm=1460.0, best_efficiency=0.76, droop=0.28),
             system=SystemSpec(
-                design_flow_m3h=84.0, design_head_m=10.5, opening_night=0.7, opening_day=0.92, wander=0.07,
+                design_flow_m3h=84.0, design_head_m=10.5, opening_night=0.6, opening_day=0.92, wander=0.08,
                 fluid_temperature_c=28.0, temperature_wander_c=0.4,
             ),
             control=ControlSpec(mode="constant_speed", setpoint=0.88),
@@ -126,10 +126,12 @@ def _heating_main(_: int) -> HallPump:
             name="heating_main",
             curve=_curve(55.0, 10.0, 3000.0, best_efficiency=0.74, droop_exponent=2.2),
             system=SystemSpec(
-                design_flow_m3h=54.0, design_head_m=8.0, opening_night=0.5, opening_day=0.7,
-                weather_gain=0.012, fluid_temperature_c=62.0, temperature_wander_c=3.0,
+                design_flow_m3h=54.0, design_head_m=8.0, opening_night=0.6, opening_day=0.75,
+                weather_gain=0.006, fluid_temperature_c=62.0, temperature_wander_c=3.0,
             ),
-            control=ControlSpec(mode="outside_reference", setpoint=1.0, lowest_speed=0.35, night_setback=0.8),
+            control=ControlSpec(
+                mode="outside_reference", setpoint=1.0, lowest_speed=0.55, night_setback=0.85
+            ),
         ),
         bus="plant_room", unit_id=12, map="B",
     )  # fmt: skip
@@ -141,11 +143,11 @@ def _radiators(_: int) -> HallPump:
             name="radiator_circuit",
             curve=_curve(14.0, 9.0, 700.0, best_efficiency=0.62),
             system=SystemSpec(
-                design_flow_m3h=13.0, design_head_m=7.0, weather_gain=0.01, fluid_temperature_c=58.0,
-                temperature_wander_c=3.0,
+                design_flow_m3h=13.0, design_head_m=7.0, opening_night=0.7, weather_gain=0.004,
+                fluid_temperature_c=58.0, temperature_wander_c=2.0,
             ),
-            control=ControlSpec(mode="proportional_pressure", setpoint=6.0, night_setback=0.75),
-            sensor=SensorSpec(provenance="estimated"),
+            control=ControlSpec(mode="proportional_pressure", setpoint=6.0, night_setback=0.85),
+            sensor=SensorSpec(provenance="estimated", flow_step_m3h=0.05, head_step_m=0.05),
         ),
         bus="plant_room", unit_id=13, map="D",
     )  # fmt: skip
@@ -163,7 +165,7 @@ def _domestic_hot_water(start: int) -> HallPump:
                 design_flow_m3h=17.0, design_head_m=8.5, opening_night=0.5, fluid_temperature_c=55.0,
                 temperature_wander_c=2.0,
             ),
-            control=ControlSpec(mode="constant_differential_pressure", setpoint=7.0),
+            control=ControlSpec(mode="constant_speed", setpoint=0.85),
             faults=(repair, air),
         ),
         bus="plant_room", unit_id=14, map="B",
@@ -171,14 +173,14 @@ def _domestic_hot_water(start: int) -> HallPump:
 
 
 def _air_handling(start: int) -> HallPump:
-    eaten = Fault(kind="impeller_wear", start_utc_ms=start - 20 * DAY_MS, ramp_s=10 * 86_400, severity=0.08)
+    eaten = Fault(kind="impeller_wear", start_utc_ms=start - 20 * DAY_MS, ramp_s=10 * 86_400, severity=0.05)
     return HallPump(
         spec=PumpSpec(
             name="air_handling_coil",
             curve=_curve(22.0, 10.0, 1100.0),
             system=SystemSpec(
-                design_flow_m3h=21.0, design_head_m=7.5, weather_gain=0.01, fluid_temperature_c=50.0,
-                temperature_wander_c=3.0,
+                design_flow_m3h=21.0, design_head_m=7.5, opening_night=0.65, weather_gain=0.003,
+                fluid_temperature_c=50.0, temperature_wander_c=2.0,
             ),
             control=ControlSpec(mode="outside_reference", setpoint=1.0, lowest_speed=0.4),
             sensor=SensorSpec(provenance="estimated", has_fluid_temperature=False),
@@ -206,13 +208,13 @@ def _surge_tank(start: int) -> HallPump:
 
 
 def _floor_heating(start: int) -> HallPump:
-    opened = Fault(kind="system_opened", start_utc_ms=start - 9 * DAY_MS, severity=0.4)
+    opened = Fault(kind="system_opened", start_utc_ms=start - 16 * DAY_MS, severity=0.5)
     return HallPump(
         spec=PumpSpec(
             name="floor_heating",
             curve=_curve(26.0, 8.0, 1100.0, best_efficiency=0.7),
             system=SystemSpec(
-                design_flow_m3h=25.0, design_head_m=6.0, opening_night=0.55, opening_day=0.72,
+                design_flow_m3h=25.0, design_head_m=6.0, opening_night=0.55, opening_day=0.65, wander=0.04,
                 fluid_temperature_c=38.0,
             ),
             control=ControlSpec(mode="constant_differential_pressure", setpoint=5.0),
@@ -258,9 +260,12 @@ def _showers(start: int) -> HallPump:
         spec=PumpSpec(
             name="shower_circulation",
             curve=_curve(10.0, 8.0, 500.0, best_efficiency=0.58),
-            system=SystemSpec(design_flow_m3h=9.0, design_head_m=6.0, fluid_temperature_c=52.0),
+            system=SystemSpec(
+                design_flow_m3h=9.0, design_head_m=6.0, opening_night=0.7, wander=0.05,
+                fluid_temperature_c=52.0,
+            ),
             control=ControlSpec(mode="proportional_pressure", setpoint=5.0, night_setback=0.8),
-            sensor=SensorSpec(provenance="estimated"),
+            sensor=SensorSpec(provenance="estimated", flow_step_m3h=0.05, head_step_m=0.05),
             faults=(silent,),
         ),
         bus="plant_room", unit_id=16, map="C",
