@@ -116,60 +116,43 @@ def frame(**more: Any) -> views.PageFrame:
     return views.PageFrame(**(facts | more))
 
 
-def site(**more: Any) -> views.SitePage:
-    blind = card(
-        Kind.NOT_ASSESSABLE,
-        "P05",
-        8,
-        assessable_share=0.0,
-        causes=(views.LikelyCause(names=("estimated_flow_or_head",), weight=1.0),),
-    )
-    pumps = (
-        row("P01", duty="Pool filter A"),
+def rows_to_act_on() -> tuple[views.PumpRow, ...]:
+    hour_ago = NOW_MS - HOUR_MS
+    limit = (views.EvidenceNumber(name="starts_limit_per_hour", value=6),)
+    air = card(Kind.AIR_BINDING, "P03", 2, evidence=(views.EvidenceNumber(name="episodes", value=7),))
+    at_rest: dict[str, Any] = {"state": "standing", "live": live_values(0, 12, 0.0, 0.0)}
+    silent: dict[str, Any] = {"state": "no_reply", "live": live_values(0, 12, None, None)}
+    blank: dict[str, Any] = {"head_against_curve": None, "daily_energy_kwh": None}
+    return (
         row("P02", worn(), duty="Pool filter B", head_against_curve=-0.041),
-        row(
-            "P03",
-            card(Kind.AIR_BINDING, "P03", 2, evidence=(views.EvidenceNumber(name="episodes", value=7),)),
-        ),
-        row(
-            "P04",
-            card(
-                Kind.REPEATED_STARTS,
-                "P04",
-                3,
-                evidence=(views.EvidenceNumber(name="starts_limit_per_hour", value=6),),
-            ),
-            state="standing",
-            live=live_values(0, 12, 0.0, 0.0),
-            head_against_curve=None,
-        ),
-        row("P05", blind, head_against_curve=None, assessable_share=0.0, duty="Hot water return"),
-        row(
-            "P06",
-            card(Kind.CLOSED_DISCHARGE, "P06", 4, first_utc_ms=NOW_MS - HOUR_MS),
-            duty="Ventilation coil",
-        ),
-        row(
-            "P07",
-            card(Kind.NO_REPLY, "P07", 5, first_utc_ms=NOW_MS - 3 * HOUR_MS),
-            state="no_reply",
-            live=live_values(0, 12, None, None),
-            head_against_curve=None,
-            daily_energy_kwh=None,
-        ),
-        row("P08", card(Kind.SYSTEM_CHANGE, "P08", 6), week_kwh_per_m3=0.061),
-        row(
-            HOSTILE,
-            card(Kind.DRIVE_FAULT, HOSTILE, 7, first_utc_ms=NOW_MS - HOUR_MS),
-            state="no_data",
-            live=(),
-            week_kwh_per_m3=None,
-            head_against_curve=None,
-            daily_energy_kwh=None,
-            assessable_share=None,
-        ),
+        row("P03", air),
+        row("P04", card(Kind.REPEATED_STARTS, "P04", 3, evidence=limit), head_against_curve=None, **at_rest),
+        row("P06", card(Kind.CLOSED_DISCHARGE, "P06", 4, first_utc_ms=hour_ago), duty="Ventilation coil"),
+        row("P07", card(Kind.NO_REPLY, "P07", 5, first_utc_ms=NOW_MS - 3 * HOUR_MS), **silent, **blank),
+        row(HOSTILE, card(Kind.DRIVE_FAULT, HOSTILE, 7, first_utc_ms=hour_ago), **NO_DATA, **blank),
     )
-    return views.SitePage(frame=frame(**more), pumps=pumps)
+
+
+NO_DATA: dict[str, Any] = {
+    "state": "no_data",
+    "live": (),
+    "week_kwh_per_m3": None,
+    "assessable_share": None,
+}
+
+
+def quiet_rows() -> tuple[views.PumpRow, ...]:
+    reason = (views.LikelyCause(names=("estimated_flow_or_head",), weight=1.0),)
+    blind = card(Kind.NOT_ASSESSABLE, "P05", 8, assessable_share=0.0, causes=reason)
+    return (
+        row("P01", duty="Pool filter A"),
+        row("P05", blind, head_against_curve=None, assessable_share=0.0, duty="Hot water return"),
+        row("P08", card(Kind.SYSTEM_CHANGE, "P08", 6), week_kwh_per_m3=0.061),
+    )
+
+
+def site(**more: Any) -> views.SitePage:
+    return views.SitePage(frame=frame(**more), pumps=(*quiet_rows(), *rows_to_act_on()))
 
 
 def weeks(count: int = 8) -> tuple[views.EnergyWeek, ...]:
@@ -290,41 +273,36 @@ def curve_picture(points: int = 1500, **more: Any) -> views.CurvePicture:
     return views.CurvePicture(**(facts | more))
 
 
+def finding_spans() -> tuple[views.FindingSpan, ...]:
+    worn_since = views.FindingSpan(
+        identity=1,
+        kind="head_loss",
+        priority="planned",
+        is_active=True,
+        first_utc_ms=NOW_MS - 5 * 24 * HOUR_MS,
+        last_utc_ms=NOW_MS - HOUR_MS,
+    )
+    air = views.FindingSpan(
+        identity=2,
+        kind="air_binding",
+        priority="soon",
+        is_active=False,
+        first_utc_ms=NOW_MS - 60 * HOUR_MS,
+        last_utc_ms=NOW_MS - 50 * HOUR_MS,
+    )
+    return (worn_since, air)
+
+
 def trend_picture(points: int = 1500, **more: Any) -> views.TrendPicture:
     base = curve_picture(points)
-    values = {
-        "speed_rpm": base.speed_rpm,
-        "flow_m3h": base.flow_m3h,
-        "head_m": base.head_m,
-        "power_w": base.power_w,
-    }
-    gapped = {
-        name: np.where((np.arange(points) > 400) & (np.arange(points) < 440), np.nan, value)
-        for name, value in values.items()
-    }
+    place = np.arange(points)
+    in_gap = (place > 400) & (place < 440)
     series = tuple(
-        views.TrendSeries(quantity=name, time_utc_ms=base.time_utc_ms, value=value)
-        for name, value in gapped.items()
+        views.TrendSeries(
+            quantity=name, time_utc_ms=base.time_utc_ms, value=np.where(in_gap, np.nan, getattr(base, name))
+        )
+        for name in ("speed_rpm", "flow_m3h", "head_m", "power_w")
     )
-    spans = (
-        views.FindingSpan(
-            identity=1,
-            kind="head_loss",
-            priority="planned",
-            is_active=True,
-            first_utc_ms=NOW_MS - 5 * 24 * HOUR_MS,
-            last_utc_ms=NOW_MS - HOUR_MS,
-        ),
-        views.FindingSpan(
-            identity=2,
-            kind="air_binding",
-            priority="soon",
-            is_active=False,
-            first_utc_ms=NOW_MS - 60 * HOUR_MS,
-            last_utc_ms=NOW_MS - 50 * HOUR_MS,
-        ),
-    )
-    marks = (views.ServiceMark(time_utc_ms=NOW_MS - 96 * HOUR_MS, kind="vented"),)
     facts: dict[str, Any] = {
         "pump": "P02",
         "units": "SI",
@@ -332,8 +310,8 @@ def trend_picture(points: int = 1500, **more: Any) -> views.TrendPicture:
         "start_utc_ms": NOW_MS - 7 * 24 * HOUR_MS,
         "end_utc_ms": NOW_MS,
         "series": series,
-        "findings": spans,
-        "services": marks,
+        "findings": finding_spans(),
+        "services": (views.ServiceMark(time_utc_ms=NOW_MS - 96 * HOUR_MS, kind="vented"),),
     }
     return views.TrendPicture(**(facts | more))
 
