@@ -142,6 +142,29 @@ def test_an_answer_longer_than_the_time_out_is_read_once_it_has_begun() -> None:
     assert read_once(honest, 125, baud=9600, timeout_s=0.2) == registers(100, 125)
 
 
+def test_two_different_answers_at_once_are_both_distrusted() -> None:
+    other = framed(b"\x01\x03\x08" + registers(900, 4))
+    error = failure(lambda request: other + honest(request))
+    assert isinstance(error, Damaged)
+    assert "two different answers came" in str(error)
+
+
+def test_the_same_answer_twice_at_once_is_one_answer() -> None:
+    assert read_once(lambda request: 2 * honest(request)) == registers(100, 4)
+
+
+def test_an_identification_in_two_parts_is_joined() -> None:
+    parts = iter(
+        [
+            framed(b"\x01\x2b\x0e\x01\x01\xff\x02\x02\x00\x03abc\x01\x02de"),
+            framed(b"\x01\x2b\x0e\x01\x01\x00\x00\x01\x02\x01f"),
+        ]
+    )
+    with on_pseudo_terminal(lambda _: next(parts)) as drive, ReadOnlyBus(serial_bus(drive)) as bus:
+        assert bus.identify(1).objects == {0: "abc", 1: "de", 2: "f"}
+    assert [request[4] for request in drive.requests] == [0, 2]
+
+
 @pytest.mark.parametrize(
     ("code", "words"),
     [
