@@ -140,17 +140,17 @@ def test_answers_come_in_pieces_as_from_a_wire() -> None:
         pieces = []
         while select.select([descriptor], [], [], 0.4)[0]:
             pieces.append(os.read(descriptor, 100))
-        assert len(pieces) > 3
+        assert len(pieces) > 1
 
 
 def test_a_request_without_silence_before_it_is_not_understood() -> None:
-    with serial(9600) as (descriptor, port):
+    with serial(1200) as (descriptor, port):
         os.write(descriptor, request())
         reply = b""
         while len(reply) < 11:
             reply += os.read(descriptor, 100)
         os.write(descriptor, request())
-        assert heard(descriptor) == b""
+        assert heard(descriptor, 0.6) == b""
         assert port.line.seen["too early"] == 1
 
 
@@ -232,7 +232,7 @@ def test_the_same_seed_troubles_the_same_answers() -> None:
             lengths = []
             for _ in range(6):
                 os.write(descriptor, request())
-                lengths.append(hash(heard(descriptor, 0.06)))
+                lengths.append(hash(heard(descriptor, 0.25)))
             return lengths
 
     assert run() == run()
