@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ast
-import re
 import subprocess
 import sys
 from pathlib import Path
@@ -67,14 +66,20 @@ def test_no_room_is_a_cupboard_for_everything(name: str) -> None:
     assert [path for path in source_files() if name in (path.stem, path.parent.name)] == []
 
 
-def test_every_file_is_opened_with_its_encoding() -> None:
-    text_open = re.compile(r"\.(read_text|write_text)\((?![^)]*encoding)[^)]*\)")
-    found = [
-        f"{path.relative_to(ROOT)}: {match.group(0)}"
-        for path in source_files()
-        for match in text_open.finditer(path.read_text(encoding="utf-8"))
+def opened_without_encoding(path: Path) -> list[str]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr in ("read_text", "write_text")
+        and not any(keyword.arg == "encoding" for keyword in node.keywords)
     ]
-    assert found == []
+
+
+def test_every_file_is_opened_with_its_encoding() -> None:
+    assert [place for path in source_files() for place in opened_without_encoding(path)] == []
 
 
 def test_imports_run_one_way() -> None:
