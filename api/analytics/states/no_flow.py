@@ -26,8 +26,8 @@ _NO_FLOW_SHARE_ESTIMATED: Final = 0.08
 """A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
 _DRY_FLOW_SHARE_ESTIMATED: Final = 0.01
 """Power below the drive's own zero-flow power leaves its estimate at nothing, not at little."""
-_DRY_POWER_SHARE: Final = 0.7
-"""Of zero-flow power at this speed: water in the casing takes more than this to stir, losses included."""
+_DRY_WATER_SHARE: Final = 0.5
+"""Of what zero flow takes beyond losses: water in the casing takes all of it to stir, air next to none."""
 _DRY_DUTY_SHARE: Final = 0.6
 """Of duty power at this speed: a second bar, since zero-flow power is only extrapolated."""
 _DRY_HEAD_SHARE: Final = 0.4
@@ -50,10 +50,14 @@ _LOWEST_SPEED_SHARE: Final = 0.25
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _NoFlow:
-    """Shares [-] of the usual flow, of zero-flow power, duty power and shutoff head at the speed, (n,)."""
+    """Shares [-] of the usual flow, of zero-flow power, duty power and shutoff head at the speed, (n,).
+
+    ``dry_power`` is the share of zero-flow power below which there can't be water in the casing.
+    """
 
     flow: Floats
     power: Floats
+    dry_power: Floats
     of_duty_power: Floats
     head: Floats
     judged: Mask
@@ -99,16 +103,28 @@ def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
         return _NoFlow(
             flow=track["flow_m3h"] / (usual * speed),
             power=track["power_w"] / np.maximum(curve.power_w(0.0, speed), 1e-9),
+            dry_power=_dry_power_share(curve, speed),
             of_duty_power=track["power_w"] / np.maximum(curve.power_w(usual * speed, speed), 1e-9),
             head=track["head_m"] / np.maximum(curve.head_m(0.0, speed), 1e-9),
             judged=(seconds_since_start(track) >= _AFTER_START_S) & (speed >= _LOWEST_SPEED_SHARE * top),
         )
 
 
+def _dry_power_share(curve: OwnCurve, speed: Floats) -> Floats:
+    """Return losses and half of what stirs the water, as a share of zero-flow power at these speeds, (n,).
+
+    Zero-flow power is ``d n³ + g n + h``, losses are ``g n + h``; so three speeds tell them apart.
+    """
+    whole, half, rest = (curve.power_w(0.0, speed * part) for part in (1.0, 0.5, 0.0))
+    losses = np.clip((8.0 * half - whole - 7.0 * rest) / 3.0 + rest, 0.0, whole)
+    share: Floats = (losses + _DRY_WATER_SHARE * (whole - losses)) / np.maximum(whole, 1e-9)
+    return share
+
+
 def _is_dry(shares: _NoFlow, facts: PumpFacts) -> Mask:
     if facts.head is Provenance.MEASURED:
         return (shares.head < _DRY_HEAD_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE_WITH_HEAD)
-    little = (shares.power < _DRY_POWER_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE)
+    little = (shares.power < shares.dry_power) & (shares.of_duty_power < _DRY_DUTY_SHARE)
     return little & (shares.flow <= _DRY_FLOW_SHARE_ESTIMATED)
 
 
