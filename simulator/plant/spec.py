@@ -123,7 +123,8 @@ class Fault:
 
     ``severity`` is the share of head lost at the best point for wear, the gas volume for air, the share of
     the reading for shifts, and a share otherwise. ``ramp_s`` is the time to grow to it, ``period_s`` the
-    cycle of hunting, restarts and bursts, ``code`` the fault code shown.
+    cycle of hunting, restarts, bursts and silences (for dry running the time until the drive trips), ``code``
+    the fault code shown.
     """
 
     kind: FaultKind
