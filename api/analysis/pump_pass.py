@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
+from zlib import crc32
 
 import numpy as np
 import pandas as pd
@@ -15,17 +17,28 @@ from api.analytics.curve import BASELINE_DAYS, Curve, baseline_start_utc_ms, lea
 from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
-from api.analytics.hours import hour_rows
+from api.analytics.hours import HOUR_COLUMNS, hour_rows
 from api.analytics.observations import observations
 from api.store.api_store import ApiStore, StoredCurve
 from collector.store import HOUR_MS, Store
 
+LAYOUT: Final = crc32(",".join(HOUR_COLUMNS).encode())
+"""A version of the product that sums other things into an hour works all hours out anew."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PumpMark:
-    """How far a pump's analysis has come: the readings' mark, the closed hours and the events it knew."""
+    """How far a pump's analysis has come: the readings' mark, the closed hours and the events it knew.
+
+    ``newest_readings`` and ``newest_failures`` count what the newest hour held: the journal names that hour
+    always, and as nothing stored ever changes, the same counts mean the same hour. ``layout`` tells by which
+    columns the hour rows were made.
+    """
 
     readings: int = 0
+    newest_readings: int = 0
+    newest_failures: int = 0
+    layout: int = LAYOUT
     closed_until_utc_ms: int = 0
     events: int = 0
     interval_s: float | None = None

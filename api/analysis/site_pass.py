@@ -17,10 +17,12 @@ from api.analytics.facts import PumpFacts
 from api.store.api_store import END_OF_TIME_MS, ApiStore, open_api_store
 from collector.clock import Clock
 from collector.site import Pump, Site
-from collector.store import Store, Touched, open_store
+from collector.store import HOUR_MS, Store, Touched, open_store
 
 HOURS_WORTH_PROCESSES: Final = 2000
 """Below this many touched hours over all pumps, starting processes costs more than it saves."""
+
+MOST_MARKS_BEHIND: Final = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,11 +84,29 @@ def tasks_of(site: Site, store: Store, api_store: ApiStore) -> list[PumpTask]:
             answers[mark.readings] = store.touched_hours(mark.readings)
         touched = answers[mark.readings]
         if hours := touched.hours.get(pump.name):
-            new_mark = replace(mark, readings=touched.mark)
-            tasks.append(
-                PumpTask(facts=_facts(site, pump, store, api_store, mark), mark=new_mark, touched=hours)
-            )
+            new_mark = _marked(store, pump, mark, touched.mark, hours[-1])
+            facts = _facts(site, pump, store, api_store, mark)
+            if _has_news(mark, new_mark, hours) or len(facts.events) != mark.events:
+                tasks.append(PumpTask(facts=facts, mark=new_mark, touched=hours))
     return tasks
+
+
+def _has_news(mark: PumpMark, new_mark: PumpMark, hours: Sequence[int]) -> bool:
+    """Return whether more than the newest hour is named, or that hour holds more than it did."""
+    # A mark left far behind makes the journal's answer long, so that it is moved on now and then.
+    is_near = new_mark.readings - mark.readings < MOST_MARKS_BEHIND
+    return len(hours) > 1 or not is_near or replace(new_mark, readings=mark.readings) != mark
+
+
+def _marked(store: Store, pump: Pump, mark: PumpMark, readings: int, newest_hour_utc_ms: int) -> PumpMark:
+    """Return the mark that stands once what is stored now has been looked at."""
+    end = newest_hour_utc_ms + HOUR_MS
+    return replace(
+        mark,
+        readings=readings,
+        newest_readings=len(store.rows(pump.name, newest_hour_utc_ms, end, ())),
+        newest_failures=len(store.failures(pump.name, newest_hour_utc_ms, end)),
+    )
 
 
 def _facts(site: Site, pump: Pump, store: Store, api_store: ApiStore, mark: PumpMark) -> PumpFacts:

@@ -10,7 +10,7 @@ from typing import Final
 from sqlalchemy import Connection
 
 from api.analysis.hours_to_renew import Span
-from api.analysis.pump_pass import PumpMark, PumpResult
+from api.analysis.pump_pass import LAYOUT, PumpMark, PumpResult
 from api.analysis.reconcile import Look, reconcile
 from api.analytics.finding import Kind
 from api.analytics.states import join
@@ -37,7 +37,10 @@ SLOW_KINDS: Final = frozenset(Kind) - FAST_KINDS
 def read_mark(api_store: ApiStore, pump: str) -> PumpMark:
     """Return how far a pump's analysis has come."""
     text = api_store.mark(_mark_name(pump))
-    return PumpMark() if text is None else PumpMark(**json.loads(text))
+    if text is None:
+        return PumpMark()
+    mark = json.loads(text)
+    return PumpMark(**mark) if mark["layout"] == LAYOUT else PumpMark(interval_s=mark["interval_s"])
 
 
 def _mark_name(pump: str) -> str:

@@ -22,7 +22,9 @@ def description_page(openapi: dict[str, Any]) -> str:
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<title>{title}: JSON for programs</title><link rel="stylesheet" href="{addresses.STATIC}/page.css">'
+        f"<title>{title}: JSON for programs</title>"
+        f'<link rel="icon" href="{addresses.STATIC}/mark.svg" type="image/svg+xml">'
+        f'<link rel="stylesheet" href="{addresses.STATIC}/page.css">'
         f"</head><body data-ready><main><h1>{title}: JSON for programs</h1>"
         f"<p>{escape(openapi['info']['description'])}</p>"
         f'<p>The same for machines: <a href="{OPENAPI}">{OPENAPI}</a>, OpenAPI {escape(openapi["openapi"])}. '

@@ -67,7 +67,7 @@ class Guard:
 
 async def _whole_body(receive: Receive) -> bytes | None:
     """Return what really arrives, ``None`` once it is too much: a stated length may lie or be missing."""
-    body = b""
+    body: bytes = b""
     while True:
         message = await receive()
         body += message.get("body", b"")

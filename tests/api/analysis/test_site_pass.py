@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from api.analysis import site_pass
+from api.analysis import site_pass, write_result
 from api.analysis.frames import Tail
 from api.analysis.site_pass import AnalysisReport, analyse_site
 from api.analytics.facts import ServiceEvent
@@ -117,7 +117,26 @@ def test_the_hours_of_the_hole_are_whole_after_a_late_import(
 def test_only_hours_that_changed_are_looked_at_again(small_site: SmallSite, analysed: Source) -> None:
     analysed.store.append([next_reading(small_site, HEALTHY)])
     report = analyse(analysed)
-    assert report.hours <= 2 * 3
+    assert report.pumps == 1
+    assert report.hours <= 2
+
+
+def test_where_nothing_arrived_nothing_is_looked_at(analysed: Source) -> None:
+    assert analyse(analysed).pumps == 0
+
+
+def test_an_event_without_any_new_reading_is_looked_at(analysed: Source) -> None:
+    event = ServiceEvent(time_utc_ms=START_MS + 35 * DAY_MS, kind="impeller_changed", new_baseline=True)
+    analysed.api_store.add_event(WORN, event, "technician")
+    assert analyse(analysed).pumps == 1
+    assert Kind.HEAD_LOSS not in active(analysed, WORN)
+
+
+def test_hours_summed_by_an_older_version_are_worked_out_anew(
+    analysed: Source, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(write_result, "LAYOUT", 1)
+    assert analyse(analysed).hours >= 3 * DAYS * 24
 
 
 def next_reading(small_site: SmallSite, pump: str, rows_on: int = 0, **values: float) -> Reading:
@@ -239,13 +258,15 @@ def test_one_that_follows_reads_again_only_what_changed_and_takes_in_what_comes_
     small_site: SmallSite, analysed: Source
 ) -> None:
     tails: dict[str, Tail] = {}
+    analysed.store.append([next_reading(small_site, HEALTHY)])
     analyse(analysed, tails)
     kept = tails[HEALTHY].frame
     late = START_MS + (DAYS * DAY_ROWS - 100) * STEP_MS + 1
     analysed.store.append([replace(next_reading(small_site, HEALTHY), time_utc_ms=late)])
-    analysed.store.append([next_reading(small_site, HEALTHY)])
+    analysed.store.append([next_reading(small_site, HEALTHY, 1)])
     analyse(analysed, tails)
-    assert len(tails[HEALTHY].frame.loc[kept.index[0] :]) == len(kept) + 2
+    assert late not in kept.index
+    assert late in tails[HEALTHY].frame.index
     start, end = tails[HEALTHY].start_utc_ms, START_MS + (DAYS + 1) * DAY_MS
     stored = [row[0] for row in analysed.store.rows(HEALTHY, start, end)]
     assert tails[HEALTHY].frame.index.tolist() == stored
