@@ -131,7 +131,7 @@ def healthy(work: tuple[str, int, bool, int, float]) -> tuple[float, list[str]]:
     family, seed, estimated, interval_s, days = work
     trial = Trial(family=family, seed=seed, interval_s=interval_s, days=days, estimated=estimated)
     kind = HARMLESS[seed % len(HARMLESS)]
-    severity = 0.02 if kind == "off_bus" else 0.2
+    severity = {"off_bus": 0.02, "ring_leakage": 0.05}.get(kind, 0.2)
     change = Fault(kind=kind, start_utc_ms=WATCH_MS + int(days / 2 * DAY_MS), severity=severity)
     trial = replace(trial, faults=(change,))
     said = join(fast_episodes(trial.frame(), trial.curve(), trial.facts))

@@ -74,25 +74,14 @@ def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> 
     limit = _NO_FLOW_SHARE if facts.flow is Provenance.MEASURED else _NO_FLOW_SHARE_ESTIMATED
     still = shares.judged & (shares.flow <= limit)
     dry = without_single_holes(track, still & _is_dry(shares, facts))
-    closed = without_single_holes(track, still & ~dry & _is_closed(shares, facts))
+    ran_dry = [one for one in held(track, dry, _DRY_HOLD_S) if _proves_dry(track, one, shares, facts)]
+    for stretch in ran_dry:
+        still[stretch.readings] = False
+    shut = held(track, without_single_holes(track, still & _is_closed(shares, facts)), _CLOSED_HOLD_S)
     return [
-        *(
-            _dry(track, stretch, shares)
-            for stretch in held(track, dry, _DRY_HOLD_S)
-            if _is_even(track, stretch)
-        ),
-        *(
-            _closed(track, stretch, shares)
-            for stretch in held(track, closed, _CLOSED_HOLD_S)
-            if _is_even(track, stretch)
-        ),
+        *(_dry(track, stretch, shares) for stretch in ran_dry),
+        *(_closed(track, stretch, shares) for stretch in shut if _is_even(track, stretch)),
     ]
-
-
-def no_flow_mask(track: Track, curve: OwnCurve, facts: PumpFacts) -> Mask:
-    """Return where the pump turns and moves next to nothing, (n,)."""
-    shares = _shares(track, curve, facts)
-    return shares.judged & (shares.flow <= _NO_FLOW_SHARE_ESTIMATED)
 
 
 def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
@@ -124,8 +113,7 @@ def _dry_power_share(curve: OwnCurve, speed: Floats) -> Floats:
 def _is_dry(shares: _NoFlow, facts: PumpFacts) -> Mask:
     if facts.head is Provenance.MEASURED:
         return (shares.head < _DRY_HEAD_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE_WITH_HEAD)
-    little = (shares.power < shares.dry_power) & (shares.of_duty_power < _DRY_DUTY_SHARE)
-    return little & (shares.flow <= _DRY_FLOW_SHARE_ESTIMATED)
+    return (shares.power < shares.dry_power) & (shares.of_duty_power < _DRY_DUTY_SHARE)
 
 
 def _is_closed(shares: _NoFlow, facts: PumpFacts) -> Mask:
@@ -133,6 +121,13 @@ def _is_closed(shares: _NoFlow, facts: PumpFacts) -> Mask:
     if facts.head is Provenance.MEASURED:
         return by_power & (shares.head >= _CLOSED_HEAD_SHARE)
     return by_power
+
+
+def _proves_dry(track: Track, stretch: Stretch, shares: _NoFlow, facts: PumpFacts) -> bool:
+    """Return whether power was even and, where flow is an estimate, whether that was at nothing."""
+    measured = facts.flow is Provenance.MEASURED
+    nothing = _middle(shares.flow[stretch.readings]) <= _DRY_FLOW_SHARE_ESTIMATED
+    return (measured or nothing) and _is_even(track, stretch)
 
 
 def _is_even(track: Track, stretch: Stretch) -> bool:

@@ -45,12 +45,13 @@ class Restlessness:
     alternating: Floats
 
 
-def restlessness(track: Track, share: Floats, step: float) -> Restlessness:
-    """Return how restless a share [-] (n,) is; ``step`` [-] is the step in which it is reported."""
+def restlessness(track: Track, share: Floats, step: Floats) -> Restlessness:
+    """Return how restless a share [-] (n,) is; ``step`` [-] (n,) is the step in which it is reported."""
     turns = second_difference(track, share)
     jumps = np.abs(turns)
     habit = before_each_block(track, jumps, BLOCKS_A_DAY, only_running=True)
-    usual = np.clip(habit, max(_LEAST_JUMP, _JUMP_OF_STEP * step), _MOST_USUAL_JUMP)
+    usual = np.fmax(np.clip(habit, _LEAST_JUMP, _MOST_USUAL_JUMP), _JUMP_OF_STEP * step)
+    usual[np.isnan(habit)] = np.nan
     back = np.full(len(turns), np.nan)
     back[1:] = np.where(np.isfinite(turns[1:] * turns[:-1]), turns[1:] * turns[:-1] < 0, np.nan)
     with np.errstate(invalid="ignore"):
@@ -106,9 +107,10 @@ def recent_mean(track: Track, values: Floats) -> Floats:
     return np.where(seen >= _FEWEST_RECENT, (sums[last] - sums[first]) / np.maximum(seen, 1), 0.0)
 
 
-def step_share(values: Floats, running: Mask) -> float:
-    """Return the step in which a channel is reported as a share of its usual value [-]."""
+def step_share(values: Floats, running: Mask) -> Floats:
+    """Return the step in which a channel is reported as a share of each value [-], (n,)."""
     apart = np.abs(np.diff(values[running]))
     usual = float(np.nanmedian(np.abs(values[running]))) if running.any() else 0.0
     apart = apart[apart > 1e-6 * usual]
-    return float(apart.min()) / usual if len(apart) and usual > 0 else 0.0
+    step = float(apart.min()) if len(apart) else 0.0
+    return step / np.maximum(np.abs(values), 1e-9)
