@@ -67,7 +67,8 @@ def _signatures(lower: bool, along: float) -> tuple[Signature, ...]:
             ),
             Signature(names=("impeller_wear",), power_per_head=0.8, spread=0.35, prior=0.35),
             Signature(names=("head_sensor_reads_low",), power_per_head=0.0, spread=0.05, prior=0.15),
-            Signature(names=("fluid_changed",), power_per_head=1.0, spread=0.1, prior=0.1),
+            # Glycol or cold takes a little head by its thickness and adds more power by its weight.
+            Signature(names=("fluid_changed",), power_per_head=-4.0, spread=1.5, prior=0.1),
         )
     return (
         Signature(names=("flow_meter_reads_high",), power_per_head=along, spread=0.25, prior=0.4),

@@ -29,8 +29,15 @@ class CellMap:
 
     def covers(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> NDArray[np.bool_]:
         """Whether each point lies in a seen cell or beside one in flow/speed; broadcasts."""
+        return self._holds(flow_m3h, speed_rpm, (-1, 0, 1))
+
+    def holds(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> NDArray[np.bool_]:
+        """Whether each point lies in a seen cell itself; broadcasts."""
+        return self._holds(flow_m3h, speed_rpm, (0,))
+
+    def _holds(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike, sides: tuple[int, ...]) -> NDArray[np.bool_]:
         keys = _keys(flow_m3h, speed_rpm, self.flow_step)
-        near = {column + side + row * _ROW for column, row in self.cells for side in (-1, 0, 1)}
+        near = {column + side + row * _ROW for column, row in self.cells for side in sides}
         return np.isin(keys, np.fromiter(near, dtype=np.int64, count=len(near)))
 
     @classmethod

@@ -18,14 +18,24 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-HOURS_ALIKE: Final = 4.0
-"""Neighbouring hours share their error, so that this many count as one when the curve's shape is judged."""
+HOURS_ALIKE: Final = 3.0
+"""Neighbouring hours share their error, so that this many count as one in a day's mean."""
 
-DAY_SD_BELIEF: Final = 0.004
-DAY_BELIEF_WEIGHT: Final = 8.0
+SHAPE_HOURS_ALIKE: Final = 12.0
+"""The curve's form is wrong in the same way on every visit, so that more hours count as one for its shape."""
+
+DAY_SD_BELIEF: Final = 0.005
+DAY_BELIEF_WEIGHT: Final = 6.0
 """Sensors drift 0.2-0.5 % from day to day (own study); worth this many observed days."""
 
-AUTOCORRELATIONS: Final = np.array([0.3, 0.45, 0.6, 0.7, 0.8, 0.87, 0.93])
+AUTOCORRELATIONS: Final = np.array([0.2, 0.35, 0.5, 0.6, 0.68, 0.75, 0.81, 0.86, 0.9, 0.94])
+AUTOCORRELATION_BELIEF: Final = 0.7
+AUTOCORRELATION_BELIEF_SD: Final = 0.12
+WIDEST_INNOVATION: Final = 3.0
+"""Innovations count at most this many standard deviations, so that one odd day does not make noise."""
+
+OWN_STEP_Z: Final = 4.0
+"""A step this sure is no noise, and is taken out before the noise is judged."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,15 +91,59 @@ def by_day(
 
 
 def day_noise(days: Days) -> DayNoise:
-    """Judge the noise from the days given, robustly: a single step in them changes little."""
-    rough = DayNoise(day_sd=DAY_SD_BELIEF, autocorrelation=0.6, hour_sd=_hour_sd(days, None))
-    beta = Whitened.of(days, rough).beta()
+    """Judge the noise from the days given: maximum likelihood of an autoregression with loose beliefs.
+
+    The strongest step, if it is sure, is taken out first, so that a fault does not pass for noise.
+    """
+    rough = DayNoise(
+        day_sd=DAY_SD_BELIEF, autocorrelation=AUTOCORRELATION_BELIEF, hour_sd=_hour_sd(days, None)
+    )
+    white = Whitened.of(days, rough)
+    beta = white.beta()
     level = days.mean[:, -1] - days.mean[:, :-2] @ beta
-    lag_one, lag_week = _lag_variance(days.day, level, 1), _lag_variance(days.day, level, 7)
-    model = (1 - AUTOCORRELATIONS) / (1 - AUTOCORRELATIONS**7)
-    rho = float(AUTOCORRELATIONS[np.argmin(np.abs(model - lag_one / lag_week))])
-    day_sd = float(np.sqrt(lag_one / (2 * (1 - rho))))
+    level = level - _sure_step(white, len(level))
+    day_sd, rho = _autoregression(level, _gaps(days.day))
     return DayNoise(day_sd=day_sd, autocorrelation=rho, hour_sd=_hour_sd(days, beta))
+
+
+def _gaps(day: IntArray) -> FloatArray:
+    return np.append(np.inf, np.diff(day))
+
+
+def _sure_step(white: Whitened, count: int) -> FloatArray:
+    if count < 3:
+        return np.zeros(count)
+    scan = white.scan(count - 1, 1)
+    place = int(np.argmax(np.abs(scan.z)))
+    size = float(scan.effect[place]) if abs(scan.z[place]) >= OWN_STEP_Z else 0.0
+    return np.where(np.arange(count) > place, size, 0.0)
+
+
+def _autoregression(level: FloatArray, gaps: FloatArray) -> tuple[float, float]:
+    best, chosen = -np.inf, (DAY_SD_BELIEF, AUTOCORRELATION_BELIEF)
+    centred = level - np.median(level)
+    before = np.append(0.0, centred[:-1])
+    for rho in AUTOCORRELATIONS.tolist():
+        carry = rho**gaps
+        spread = 1 - carry**2
+        squares = (centred - carry * before) ** 2 / spread
+        variance = _variance(squares)
+        surprise = (rho - AUTOCORRELATION_BELIEF) / AUTOCORRELATION_BELIEF_SD
+        weight = len(level) + DAY_BELIEF_WEIGHT
+        score = -0.5 * (np.log(spread).sum() + weight * np.log(variance) + surprise**2)
+        if score > best:
+            best, chosen = score, (float(np.sqrt(variance)), rho)
+    return chosen
+
+
+def _variance(squares: FloatArray) -> float:
+    variance = float(np.mean(squares)) + DAY_SD_BELIEF**2
+    for _ in range(3):
+        clipped = np.minimum(squares, WIDEST_INNOVATION**2 * variance)
+        variance = (DAY_BELIEF_WEIGHT * DAY_SD_BELIEF**2 + float(clipped.sum())) / (
+            DAY_BELIEF_WEIGHT + len(squares)
+        )
+    return variance
 
 
 def _hour_sd(days: Days, beta: FloatArray | None) -> float:
@@ -99,22 +153,14 @@ def _hour_sd(days: Days, beta: FloatArray | None) -> float:
     return max(float(np.sqrt(np.median(spread[many] / (days.hours[many] - 1)))) if many.any() else 0.0, 2e-4)
 
 
-def _lag_variance(day: IntArray, level: FloatArray, lag: int) -> float:
-    later = np.searchsorted(day, day + lag)
-    fits = (later < len(day)) & (day[np.minimum(later, len(day) - 1)] == day + lag)
-    difference = level[later[fits]] - level[fits]
-    believed = 2 * DAY_SD_BELIEF**2 * (1 - 0.6**lag)
-    robust = (1.4826 * float(np.median(np.abs(difference)))) ** 2 if len(difference) else believed
-    return (DAY_BELIEF_WEIGHT * believed + len(difference) * robust) / (DAY_BELIEF_WEIGHT + len(difference))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whitened:
     """Running sums over days of the whitened normal equations; row d holds the sums of days 0 to d.
 
     ``normal`` [days, k, k] and ``right`` [days, k] for the features alone; ``step_*`` sum the products of
     the template on days after a change with features, residual and itself; ``first_*`` are the same of the
-    change day itself, when only that day of the pair carries the template.
+    change day itself, when only that day of the pair carries the template; ``time_*`` are those of the
+    template times the day, from which a ramp from any day is made.
     """
 
     day: IntArray
@@ -126,6 +172,10 @@ class Whitened:
     first_features: FloatArray
     first_residual: FloatArray
     first_step: FloatArray
+    time_features: FloatArray
+    time_residual: FloatArray
+    time_step: FloatArray
+    time_time: FloatArray
 
     @classmethod
     def of(cls, days: Days, noise: DayNoise) -> Whitened:
@@ -136,8 +186,10 @@ class Whitened:
         before = np.vstack([np.zeros((1, k + 2)), days.mean[:-1]])
         white = (days.mean - carry[:, None] * before) / np.sqrt(variance)[:, None]
         first = days.mean[:, k] / np.sqrt(variance)
-        inside = days.inside / (HOURS_ALIKE * noise.hour_sd**2)
+        inside = days.inside / (SHAPE_HOURS_ALIKE * noise.hour_sd**2)
         x, t, y = white[:, :k], white[:, k], white[:, k + 1]
+        grown = (days.day - days.day[0]) * days.mean[:, k]
+        a = (grown - carry * np.append(0.0, grown[:-1])) / np.sqrt(variance)
         belief = np.diag(1 / days.belief_sd**2)
         return cls(
             day=days.day,
@@ -149,6 +201,10 @@ class Whitened:
             first_features=first[:, None] * x,
             first_residual=first * y,
             first_step=first * first,
+            time_features=np.cumsum(a[:, None] * x, axis=0),
+            time_residual=np.cumsum(a * y),
+            time_step=np.cumsum(a * t),
+            time_time=np.cumsum(a * a),
         )
 
     def beta(self) -> FloatArray:
@@ -161,11 +217,38 @@ class Whitened:
         cross = self.step_features[last] - self.step_features[tau] + self.first_features[tau]
         reply = self.step_residual[last] - self.step_residual[tau] + self.first_residual[tau]
         own = self.step_step[last] - self.step_step[tau] + self.first_step[tau]
+        return self._effects(last, tau, cross, reply, own, np.ones(len(tau)))
+
+    def scan_ramp(self, last: int, earliest: int, latest: int) -> Scan:
+        """Judge every day from place ``earliest`` to ``latest`` as the start of a steady ramp.
+
+        The effect is that reached on the day at place ``last``.
+        """
+        tau = np.arange(earliest, latest + 1)
+        since = (self.day[tau] - self.day[0]).astype(float)
+        cross = self._late(self.time_features, tau, last) - since[:, None] * self._late(
+            self.step_features, tau, last
+        )
+        reply = self._late(self.time_residual, tau, last) - since * self._late(self.step_residual, tau, last)
+        mixed, flat = self._late(self.time_step, tau, last), self._late(self.step_step, tau, last)
+        own = self._late(self.time_time, tau, last) - 2 * since * mixed + since**2 * flat
+        return self._effects(last, tau, cross, reply, own, self.day[last] - self.day[tau].astype(float))
+
+    def _late(self, sums: FloatArray, tau: NDArray[np.intp], last: int) -> FloatArray:
+        return np.asarray(sums[last] - sums[tau])
+
+    def _effects(
+        self,
+        last: int,
+        tau: NDArray[np.intp],
+        cross: FloatArray,
+        reply: FloatArray,
+        own: FloatArray,
+        reach: FloatArray,
+    ) -> Scan:
         solved = np.linalg.solve(self.normal[last], np.column_stack([self.right[last], cross.T]))
-        information = own - np.einsum("ij,ji->i", cross, solved[:, 1:])
-        effect = (reply - cross @ solved[:, 0]) / np.maximum(information, 1e-12)
+        information = np.maximum(own - np.einsum("ij,ji->i", cross, solved[:, 1:]), 1e-12)
+        effect = (reply - cross @ solved[:, 0]) / information
         return Scan(
-            change_day=self.day[tau],
-            effect=effect,
-            standard_error=1 / np.sqrt(np.maximum(information, 1e-12)),
+            change_day=self.day[tau], effect=effect * reach, standard_error=reach / np.sqrt(information)
         )

@@ -43,8 +43,8 @@ EPISODE_RATIO: Final = 9.0
 # point, and how far a pump may depart from it (common practice: shutoff head 1.1-1.5 times duty head).
 _HEAD_BELIEF: Final = np.array([1.25, 0.0, -0.25])
 _HEAD_BELIEF_SD: Final = np.array([0.5, 0.5, 0.5])
-_POWER_BELIEF: Final = np.array([0.45, 0.45, -0.05, 0.05, 0.10])
-_POWER_BELIEF_SD: Final = np.array([0.4, 0.4, 0.3, 0.15, 0.15])
+_POWER_BELIEF: Final = np.array([0.5, 0.45, -0.05, 0.04, 0.06])
+_POWER_BELIEF_SD: Final = np.array([0.4, 0.4, 0.3, 0.01, 0.015])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

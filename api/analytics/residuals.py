@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from api.analytics.cells import FLOW_CELL, born_on_day
 from api.analytics.curve import Curve, baseline_start_utc_ms
@@ -25,8 +25,8 @@ RIPE_DAYS: Final = 3
 TEMPERATURE_SCALE_C: Final = 20.0
 """A departure from the typical temperature is counted in these, so that 1 is a wide move."""
 
-HEAD_BELIEF_SD: Final = np.array([0.05, 0.03, 0.02, 0.005, 0.003, 0.001, 0.002, 0.01, 0.3, 0.3, 0.02, 0.02])
-POWER_BELIEF_SD: Final = np.array([0.05, 0.05, 0.03, 0.01, 0.02, 0.01, 0.01, 0.03, 0.3, 0.3, 0.3, 0.3])
+HEAD_BELIEF_SD: Final = np.array([0.05, 0.04, 0.02, 0.006, 0.003, 0.001, 0.002, 0.01, 0.3, 0.3, 0.02, 0.02])
+POWER_BELIEF_SD: Final = np.array([0.05, 0.1, 0.06, 0.03, 0.02, 0.005, 0.01, 0.03, 0.3, 0.3, 0.3, 0.3])
 """What may stay unexplained by the curve's form along each of the features of :func:`departures` [-]:
 level, slope and bend over flow/speed, a third-order bend, speed (affinity departure: small for head), its
 square, its product with flow/speed, fluid temperature; then how fast the curve may go astray below and
@@ -40,7 +40,8 @@ class Residuals:
 
     ``features`` is [hours, k], as in ``HEAD_BELIEF_SD``. ``flow_lever`` is the relative change of the
     curve's head for a relative change of flow, ``Q H'(Q) / H`` (negative where the curve falls), and
-    ``power_lever`` the same for power.
+    ``power_lever`` the same for power. ``steepness`` is what a leak past the rings takes of head, over the
+    same at the typical duty. ``in_baseline_cells`` masks hours where the baseline itself has been.
     """
 
     hour_utc_ms: IntArray
@@ -50,6 +51,8 @@ class Residuals:
     features: FloatArray
     flow_lever: FloatArray
     power_lever: FloatArray
+    steepness: FloatArray
+    in_baseline_cells: BoolArray
     seen: Observations
 
 
@@ -58,6 +61,7 @@ def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
     seen = seen.where(curve.calm.holds(seen))
     seen = seen.where(judged(seen, curve))
+    usual = min(float(_steepness(curve, curve.typical_flow_m3h, curve.typical_speed_rpm)), -1e-6)
     head, power = seen.head_terms @ curve.head_coefficients, seen.power_terms @ curve.power_coefficients
     return Residuals(
         hour_utc_ms=seen.hour_utc_ms,
@@ -67,8 +71,17 @@ def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
         features=departures(seen, curve),
         flow_lever=_lever(curve.head_m, seen, head),
         power_lever=_lever(curve.power_w, seen, power),
+        steepness=_steepness(curve, seen.flow_m3h, seen.speed_rpm) / usual,
+        in_baseline_cells=curve.cells.holds(seen.flow_m3h, seen.speed_rpm),
         seen=seen,
     )
+
+
+def _steepness(curve: Curve, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
+    # Relative head lost for a leak that grows with speed: H'(Q) n / H, from H = a n² + b n Q + c Q².
+    flow, speed = np.asarray(flow_m3h), np.asarray(speed_rpm)
+    _, b, c = curve.head_coefficients
+    return np.asarray((b * speed + 2 * c * flow) * speed / curve.head_m(flow, speed))
 
 
 def judged(seen: Observations, curve: Curve) -> BoolArray:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from api.analytics.change import Days, Whitened, day_noise
+from api.analytics.change import Days, Scan, Whitened, day_noise
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -17,6 +17,9 @@ IntArray = NDArray[np.int64]
 LEAST_BASELINE_DAYS: Final = 6
 LEAST_DAYS_AFTER: Final = 2
 """One day alone may be an odd day."""
+
+LEAST_RAMP_DAYS: Final = 21
+"""A steady decline is looked for over at least three weeks; over less it is a step."""
 
 LONGEST_LOOK_BACK_DAYS: Final = 400
 """Change days further back than this are candidates only if an alarm already stands from them."""
@@ -38,11 +41,13 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What stands at the end of one day: change day, template, effect [-] with its standard error, z."""
+    """What stands at the end of one day: change day, effect [-] with its standard error.
+
+    ``recent`` [-] is the mean of the last days against the days before the change.
+    """
 
     last_day: int
     change_day: int
-    template: int
     effect: float
     standard_error: float
     recent: float
@@ -90,30 +95,39 @@ def _continues(earlier: Verdict, later: Verdict) -> bool:
     return near and np.sign(earlier.effect) == np.sign(later.effect)
 
 
-def watch(templates: Sequence[Days]) -> list[Verdict]:
+def watch(templates: Sequence[Days], limits: Limits) -> list[Verdict]:
     """Return the verdict at the end of each day, from the days up to it alone.
 
-    ``templates`` hold the same days, each with another template of the change. The noise is judged anew
-    whenever the number of days has doubled, so that a later day costs no more than an earlier one.
+    ``templates`` hold the same days, each with another template of the change. Days on which a change
+    stood that has since gone are taken out of the baseline. The noise is judged anew whenever the number
+    of days has doubled, so that a later day costs no more than an earlier one.
     """
-    count = len(templates[0].day)
     verdicts: list[Verdict] = []
+    standing: Verdict | None = None
     sums: list[Whitened] = []
-    anew = LEAST_BASELINE_DAYS
-    for last in range(LEAST_BASELINE_DAYS + LEAST_DAYS_AFTER - 1, count):
-        if last >= anew:
-            noise = day_noise(_until(templates[0], last))
-            sums, anew = [Whitened.of(days, noise) for days in templates], last * 2
-        verdicts.append(_verdict(templates, sums, last))
+    place, anew = LEAST_BASELINE_DAYS + LEAST_DAYS_AFTER - 1, 0
+    while place < len(templates[0].day):
+        if place >= anew:
+            noise = day_noise(_where(templates[0], np.arange(len(templates[0].day)) < place))
+            sums, anew = [Whitened.of(days, noise) for days in templates], place * 2
+        verdict = _verdict(templates, sums, place)
+        if standing is not None and not stands(verdict, limits):
+            kept = (templates[0].day < standing.change_day) | (templates[0].day > standing.last_day)
+            templates = [_where(days, kept) for days in templates]
+            place, anew, standing = place - int((~kept).sum()), 0, None
+            continue
+        standing = verdict if stands(verdict, limits) else None
+        verdicts.append(verdict)
+        place += 1
     return verdicts
 
 
-def _until(days: Days, last: int) -> Days:
+def _where(days: Days, mask: NDArray[np.bool_]) -> Days:
     return Days(
-        day=days.day[:last],
-        hours=days.hours[:last],
-        mean=days.mean[:last],
-        inside=days.inside[:last],
+        day=days.day[mask],
+        hours=days.hours[mask],
+        mean=days.mean[mask],
+        inside=days.inside[mask],
         belief_sd=days.belief_sd,
     )
 
@@ -122,22 +136,34 @@ def _verdict(templates: Sequence[Days], sums: Sequence[Whitened], last: int) -> 
     day = templates[0].day
     oldest = int(np.searchsorted(day, day[last] - LONGEST_LOOK_BACK_DAYS))
     earliest = max(LEAST_BASELINE_DAYS, oldest)
-    scans = [part.scan(last, earliest) for part in sums]
-    strength = np.array([np.abs(scan.z[: last - earliest + 2 - LEAST_DAYS_AFTER]) for scan in scans])
-    template, place = divmod(int(np.argmax(strength)), strength.shape[1])
-    scan, tau = scans[template], earliest + place
-    level = float(templates[template].mean[tau : last + 1, -2].mean())
+    found = [
+        _strongest(part.scan(last, earliest), last - earliest + 2 - LEAST_DAYS_AFTER, days, last)
+        for part, days in zip(sums, templates, strict=True)
+    ]
+    latest = int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1
+    if latest >= earliest:
+        found.append(
+            _strongest(sums[0].scan_ramp(last, earliest, latest), latest - earliest + 1, templates[0], last)
+        )
+    strongest = max(found, key=lambda verdict: abs(verdict.z))
+    tau = int(np.searchsorted(day, strongest.change_day))
+    return replace(strongest, recent=_recent(templates[0], sums[0], tau, last))
+
+
+def _strongest(scan: Scan, candidates: int, days: Days, last: int) -> Verdict:
+    place = int(np.argmax(np.abs(scan.z[:candidates])))
+    after = days.mean[(days.day >= scan.change_day[place]) & (days.day <= days.day[last])]
+    level = float(after[:, -2].mean() / after[:, 0].mean())
     return Verdict(
-        last_day=int(day[last]),
-        change_day=int(day[tau]),
-        template=template,
+        last_day=int(days.day[last]),
+        change_day=int(scan.change_day[place]),
         effect=float(scan.effect[place]) * level,
         standard_error=float(scan.standard_error[place]) * abs(level),
-        recent=_recent(templates[template], sums[template], tau, last),
+        recent=0.0,
     )
 
 
 def _recent(days: Days, sums: Whitened, tau: int, last: int) -> float:
     before = np.linalg.solve(sums.normal[tau - 1], sums.right[tau - 1])
     late = days.mean[max(tau, last - RECENT_DAYS + 1) : last + 1]
-    return float((late[:, -1] - late[:, :-2] @ before).mean())
+    return float((late[:, -1] - late[:, :-2] @ before).mean() / late[:, 0].mean())
