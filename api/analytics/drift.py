@@ -45,10 +45,9 @@ def slow_findings(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) ->
     change. Only rows since the last event with ``new_baseline`` count.
     """
     found = list(not_assessable_findings(hours, curve, facts))
-    if curve is not None:
-        found += system_findings(hours, curve, facts)
     if curve is not None and facts.wear_can_be_seen:
-        found += _against_curve(hours, curve, facts)
+        # An estimated flow follows the pump's wear, so that even the system's resistance would mislead.
+        found += system_findings(hours, curve, facts) + _against_curve(hours, curve, facts)
     return sorted(found, key=lambda finding: (finding.first_utc_ms, finding.kind))
 
 

@@ -13,9 +13,11 @@ from api.analytics.drift import head_alarms, slow_findings
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import INFORMATION_KINDS, Finding, Kind
 from api.analytics.hours import hour_rows
+from api.analytics.not_assessable import judged_share
 from api.analytics.observations import DAY_MS
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
+from simulator.plant.curve import as_new, head_m
 from simulator.plant.spec import Fault, FaultKind, PumpSpec
 from tests.fleet.families import FAMILIES, draw
 
@@ -29,7 +31,11 @@ STEP_S: Final = 600
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What to run: ``severity`` as in the simulator; the onset hour on ``ONSET_DAY`` follows the seed."""
+    """What to run: ``severity`` as in the simulator; the onset hour on ``ONSET_DAY`` follows the seed.
+
+    With ``at_duty`` the severity of a leakage is the share of head lost at the pump's own duty; without,
+    at its best point, which is more than at the part loads where pumps run.
+    """
 
     family: str
     seed: int
@@ -38,6 +44,7 @@ class Case:
     severity: float = 0.0
     ramp_days: float = 0.0
     estimated: bool = False
+    at_duty: bool = False
 
     @property
     def onset_utc_ms(self) -> int:
@@ -50,7 +57,10 @@ class Case:
         if self.fault is None:
             return pump
         ramp_s = self.ramp_days * 86_400
-        fault = Fault(kind=self.fault, start_utc_ms=self.onset_utc_ms, severity=self.severity, ramp_s=ramp_s)
+        severity = self.severity
+        if self.at_duty and self.fault == "ring_leakage":
+            severity = _leak_severity(self)
+        fault = Fault(kind=self.fault, start_utc_ms=self.onset_utc_ms, severity=severity, ramp_s=ramp_s)
         return replace(pump, faults=(fault,))
 
     def facts(self) -> PumpFacts:
@@ -77,6 +87,7 @@ class Outcome:
     too_early: int
     findings: tuple[Finding, ...]
     judged_days: int
+    judged_share: float
 
     @property
     def pump_alarms(self) -> tuple[Finding, ...]:
@@ -95,6 +106,34 @@ def readings(case: Case) -> pd.DataFrame:
     signals = build_pump(case.spec(), case.seed).advance(times)
     index = pd.Index(times, name="time_utc_ms")
     return pd.DataFrame({name: signals.reported[name] for name in QUANTITY_NAMES}, index=index)
+
+
+def true_head_change(case: Case) -> float:
+    """Return the mean relative change of true head at the same flow and speed after the onset [-]."""
+    times = case.onset_utc_ms + np.arange(7 * 24, dtype=np.int64) * 3_600_000
+    true = build_pump(case.spec(), case.seed).advance(times).true
+    ran = true["flow_m3h"] > 0
+    share = true["speed_rpm"][ran] / case.spec().curve.rated_speed_rpm
+    as_drawn = _drawn_head_m(case.spec(), true["flow_m3h"][ran], share)
+    healthy = build_pump(replace(case, fault=None).spec(), case.seed).advance(times).true
+    was = healthy["flow_m3h"] > 0
+    before = _drawn_head_m(
+        case.spec(), healthy["flow_m3h"][was], healthy["speed_rpm"][was] / case.spec().curve.rated_speed_rpm
+    )
+    return float(np.mean(true["head_m"][ran] / as_drawn) / np.mean(healthy["head_m"][was] / before) - 1)
+
+
+def _drawn_head_m(spec: PumpSpec, flow: np.ndarray, share: np.ndarray) -> np.ndarray:
+    return head_m(spec.curve, flow, share, as_new(len(flow)))
+
+
+def _leak_severity(case: Case) -> float:
+    # A leak lowers head less at part load, and the control answers it, so the simulator itself is asked.
+    severity = case.severity
+    for _ in range(4):
+        tried = replace(case, severity=severity, ramp_days=0.0, at_duty=False)
+        severity *= case.severity / -true_head_change(tried)
+    return severity
 
 
 def hours_of(case: Case) -> pd.DataFrame:
@@ -120,5 +159,6 @@ def judge(case: Case, hours: pd.DataFrame) -> Outcome:
         raised_after_d=(after[0] - onset) / DAY_MS if after else None,
         too_early=sum(time <= onset for time in raised),
         findings=tuple(slow_findings(hours, curve, facts)),
+        judged_share=judged_share(hours, curve, facts),
         judged_days=len(np.unique(ran)),
     )

@@ -115,43 +115,44 @@ FAMILIES: Final = {family.name: family for family in TUNED + HELD_OUT}
 def draw(family: Family, seed: int, provenance: Provenance = "measured") -> PumpSpec:
     """Draw one healthy pump; the same family and seed give the same pump."""
     rng = np.random.default_rng([seed, *family.name.encode()])
-
-    def within(limits: Range) -> float:
-        return float(rng.uniform(*limits))
-
     curve = _curve(family, rng)
     mode = family.modes[int(rng.integers(len(family.modes)))]
-    design_flow, design_head = (
-        curve.best_flow_m3h * within((0.8, 1.05)),
-        curve.best_head_m * within((0.65, 0.85)),
-    )
-    fluid = family.fluids[int(rng.integers(len(family.fluids)))]
+    system = _system(family, curve, rng)
     return PumpSpec(
         name=f"{family.name}{seed}",
         curve=curve,
-        system=SystemSpec(
-            static_head_m=design_head * within(family.static_share),
-            design_flow_m3h=design_flow,
-            design_head_m=design_head,
-            opening_night=within((0.4, 0.65)),
-            opening_day=within((0.75, 0.95)),
-            weather_gain=within(family.weather_gain),
-            wander=within(family.wander),
-            fluid=fluid,
-            glycol_mass_pct=0.0 if fluid == "water" else within((20.0, 40.0)),
-            fluid_temperature_c=within(family.fluid_temperature_c),
-            temperature_wander_c=within(family.temperature_wander_c),
-        ),
-        control=_control(mode, design_head, rng),
+        system=system,
+        control=_control(mode, system.design_head_m, rng),
         sensor=SensorSpec(
             provenance=provenance,
             head_step_m=float(rng.choice(family.head_step_m)),
-            flow_step_m3h=0.1 if design_flow > 10 else 0.02,
+            flow_step_m3h=0.1 if system.design_flow_m3h > 10 else 0.02,
             power_step_w=float(rng.choice((1.0, 10.0))) if curve.rated_power_w > 1500 else 1.0,
-            noise=within(family.noise),
-            slow_bias=within(family.slow_bias),
+            noise=float(rng.uniform(*family.noise)),
+            slow_bias=float(rng.uniform(*family.slow_bias)),
             has_fluid_temperature=family.has_fluid_temperature,
         ),
+    )
+
+
+def _system(family: Family, curve: CurveSpec, rng: np.random.Generator) -> SystemSpec:
+    def within(limits: Range) -> float:
+        return float(rng.uniform(*limits))
+
+    design_head_m = curve.best_head_m * within((0.65, 0.85))
+    fluid = family.fluids[int(rng.integers(len(family.fluids)))]
+    return SystemSpec(
+        static_head_m=design_head_m * within(family.static_share),
+        design_flow_m3h=curve.best_flow_m3h * within((0.8, 1.05)),
+        design_head_m=design_head_m,
+        opening_night=within((0.4, 0.65)),
+        opening_day=within((0.75, 0.95)),
+        weather_gain=within(family.weather_gain),
+        wander=within(family.wander),
+        fluid=fluid,
+        glycol_mass_pct=0.0 if fluid == "water" else within((20.0, 40.0)),
+        fluid_temperature_c=within(family.fluid_temperature_c),
+        temperature_wander_c=within(family.temperature_wander_c),
     )
 
 

@@ -1,0 +1,131 @@
+"""How well slow faults are told, on families of pumps that no threshold was ever tuned on.
+
+Run ``python -m tests.bench_diagnosis`` (all rows, about 1000 pumps); ``--pumps 20`` for a quick look,
+``--tuned`` for the families that thresholds were chosen on. Readings every ten minutes; alarms are judged
+at the end of each UTC day, so that a delay includes the rest of the day. Truth and detector share the
+affinity laws and the idea of a drift that wanders about a mean; curve form, departures and noise do not.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+
+from simulator.plant.spec import FaultKind
+from tests.fleet.cases import Case, Outcome, run
+from tests.fleet.families import HELD_OUT, TUNED
+from tests.fleet.intervals import rate, share
+
+SYSTEM_CHANGES: tuple[tuple[FaultKind, float], ...] = (
+    ("system_opened", 0.4),
+    ("plugging", 0.8),
+    ("setpoint_change", 0.15),
+    ("setpoint_change", -0.15),
+    ("glycol_filled", 0.3),
+)
+DAYS_A_YEAR = 365.25
+Fleet = Callable[..., list[Outcome]]
+
+
+def cases(families: Sequence[str], pumps: int, seed: int, **what: object) -> list[Case]:
+    """Return as many cases, the families in turn."""
+    return [
+        Case(family=families[place % len(families)], seed=seed + place, **what)  # type: ignore[arg-type]
+        for place in range(pumps)
+    ]
+
+
+def steps(name: str, found: Sequence[Outcome], within_days: int = 30) -> str:
+    """Return the row of a step fault: delays and share found within thirty days."""
+    delays = np.array([np.inf if o.raised_after_d is None else o.raised_after_d for o in found])
+    median, late = (np.quantile(delays, part, method="inverted_cdf") for part in (0.5, 0.9))
+    seen = share(int((delays <= within_days).sum()), len(found))
+    return (
+        f"{name:<44} median {median:.1f} d, p90 {late:.1f} d, found {seen.value:.1%} "
+        f"({seen.low:.1%} to {seen.high:.1%}), {len(found)} pumps"
+    )
+
+
+def ramps(name: str, found: Sequence[Outcome]) -> str:
+    """Return the row of slow ramps: share raised before two percent was lost."""
+    a_day = found[0].case.severity / found[0].case.ramp_days
+    lost = np.array([np.inf if o.raised_after_d is None else o.raised_after_d * a_day for o in found])
+    soon = share(int((lost < 0.02).sum()), len(found))
+    return f"{name:<44} before 2 %: {soon.value:.1%} ({soon.low:.1%} to {soon.high:.1%}), {len(found)} pumps"
+
+
+def silence(found: Sequence[Outcome]) -> Iterator[str]:
+    """Return the rows of healthy pumps: false alarms a pump-year, with the one-sided 95 % bound."""
+    years = sum(outcome.judged_days for outcome in found) / DAYS_A_YEAR
+    for name, events in (
+        ("false wear alarms a pump-year", sum(len(outcome.wear_claims) for outcome in found)),
+        ("false slow alarms of any kind a pump-year", sum(len(outcome.pump_alarms) for outcome in found)),
+    ):
+        a_year = rate(events, years)
+        yield f"{name:<44} {a_year.value:.4f}, 95 % bound {a_year.high:.4f}, {years:.0f} years"
+    shares = np.array([outcome.judged_share for outcome in found])
+    tenth = np.quantile(shares, 0.1)
+    yield f"{'running hours judged after a year':<44} mean {shares.mean():.1%}, p10 {tenth:.1%}"
+
+
+def none_of(name: str, found: Sequence[Outcome]) -> str:
+    """Return the row of pumps that must not be accused."""
+    accused = sum(bool(outcome.pump_alarms) for outcome in found)
+    wear = sum(bool(outcome.wear_claims) for outcome in found)
+    most = share(accused, len(found)).high
+    return f"{name:<44} {accused} of {len(found)} (up to {most:.1%}), of them wear {wear}"
+
+
+def wear_rows(fleet: Fleet, pumps: int) -> Iterator[str]:
+    """Return the rows of worn pumps: steps at the duty, one at the best point, ramps."""
+    for fault in ("ring_leakage", "impeller_wear"):
+        for number, loss in enumerate((0.02, 0.03, 0.05)):
+            what = {"fault": fault, "severity": loss, "at_duty": True, "days": 90}
+            yield steps(f"{loss:.0%} of head, {fault}", fleet(pumps, 10_000 + 1000 * number, **what))
+        for a_year in (0.02, 0.05):
+            what = {"fault": fault, "ramp_days": 365.0, "severity": a_year, "at_duty": True, "days": 423}
+            yield ramps(f"ramp of {a_year:.0%} a year, {fault}", fleet(pumps, 20_000, **what))
+    at_best = fleet(pumps, 11_000, days=90, fault="ring_leakage", severity=0.03)
+    yield steps("3 % of head at the best point, ring_leakage", at_best)
+
+
+def silent_rows(fleet: Fleet, pumps: int, estimated: int, healthy: int) -> Iterator[str]:
+    """Return the rows of pumps that must be left alone."""
+    for number, (change, size) in enumerate(SYSTEM_CHANGES):
+        moved = fleet(pumps, 30_000 + 1000 * number, days=120, fault=change, severity=size)
+        yield none_of(f"accused after {change} {size:+.0%}", moved)
+    blind = fleet(estimated, 40_000, days=90, fault="impeller_wear", severity=0.1, estimated=True)
+    yield none_of("accused with estimated flow and head, 10 %", blind)
+    yield from silence(fleet(healthy, 50_000, days=393))
+
+
+def main() -> None:
+    """Run the fleets and print every row."""
+    words = argparse.ArgumentParser(description="slow faults on families never tuned on")
+    words.add_argument("--pumps", type=int, default=60, help="pumps a fault cell")
+    words.add_argument("--healthy", type=int, default=300, help="healthy pumps, a year and a baseline each")
+    words.add_argument("--estimated", type=int, default=500, help="worn pumps with estimated flow and head")
+    words.add_argument("--tuned", action="store_true", help="the families that thresholds were chosen on")
+    chosen = words.parse_args()
+    families = [family.name for family in (TUNED if chosen.tuned else HELD_OUT)]
+    print(f"families {', '.join(families)}", flush=True)
+    with ProcessPoolExecutor(os.cpu_count()) as pool:
+
+        def fleet(pumps: int, seed: int, **what: object) -> list[Outcome]:
+            return list(pool.map(run, cases(families, pumps, seed, **what), chunksize=4))
+
+        for row in wear_rows(fleet, chosen.pumps):
+            print(row, flush=True)
+        for row in silent_rows(fleet, chosen.pumps, chosen.estimated, chosen.healthy):
+            print(row, flush=True)
+
+
+if __name__ == "__main__":
+    main()
