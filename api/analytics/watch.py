@@ -18,6 +18,8 @@ LEAST_BASELINE_DAYS: Final = 6
 LEAST_DAYS_AFTER: Final = 2
 """One day alone may be an odd day."""
 
+FIRST_JUDGED_PLACE: Final = LEAST_BASELINE_DAYS + LEAST_DAYS_AFTER - 1
+
 LEAST_RAMP_DAYS: Final = 21
 """A steady decline is looked for over at least three weeks; over less it is a step."""
 
@@ -105,16 +107,17 @@ def watch(templates: Sequence[Days], limits: Limits) -> list[Verdict]:
     verdicts: list[Verdict] = []
     standing: Verdict | None = None
     sums: list[Whitened] = []
-    place, anew = LEAST_BASELINE_DAYS + LEAST_DAYS_AFTER - 1, 0
+    place, anew = FIRST_JUDGED_PLACE, 0
     while place < len(templates[0].day):
         if place >= anew:
             noise = day_noise(_where(templates[0], np.arange(len(templates[0].day)) < place))
             sums, anew = [Whitened.of(days, noise) for days in templates], place * 2
-        verdict = _verdict(templates, sums, place)
+        verdict = _verdict(templates, sums, place, _earliest(templates[0].day, place, standing))
         if standing is not None and not stands(verdict, limits):
             kept = (templates[0].day < standing.change_day) | (templates[0].day > standing.last_day)
             templates = [_where(days, kept) for days in templates]
-            place, anew, standing = place - int((~kept).sum()), 0, None
+            # Few days may be left; the next is judged once a baseline and two days after it are there.
+            place, anew, standing = max(place - int((~kept).sum()), FIRST_JUDGED_PLACE), 0, None
             continue
         standing = verdict if stands(verdict, limits) else None
         verdicts.append(verdict)
@@ -132,10 +135,15 @@ def _where(days: Days, mask: NDArray[np.bool_]) -> Days:
     )
 
 
-def _verdict(templates: Sequence[Days], sums: Sequence[Whitened], last: int) -> Verdict:
+def _earliest(day: IntArray, last: int, standing: Verdict | None) -> int:
+    since = int(day[last]) - LONGEST_LOOK_BACK_DAYS
+    since = since if standing is None else min(since, standing.change_day)
+    oldest = int(np.searchsorted(day, since))
+    return min(max(LEAST_BASELINE_DAYS, oldest), last + 1 - LEAST_DAYS_AFTER)
+
+
+def _verdict(templates: Sequence[Days], sums: Sequence[Whitened], last: int, earliest: int) -> Verdict:
     day = templates[0].day
-    oldest = int(np.searchsorted(day, day[last] - LONGEST_LOOK_BACK_DAYS))
-    earliest = max(LEAST_BASELINE_DAYS, oldest)
     found = [
         _strongest(part.scan(last, earliest), last - earliest + 2 - LEAST_DAYS_AFTER, days, last)
         for part, days in zip(sums, templates, strict=True)

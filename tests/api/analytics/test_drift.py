@@ -174,3 +174,18 @@ def test_every_code_used_is_a_listed_code(make_pump: Pump, measured: PumpFacts) 
         assert {name for cause in finding.causes for name in cause.names} <= codes.CAUSES
         assert set(finding.checks) <= codes.CHECKS
         assert {item.name for item in finding.evidence} <= codes.EVIDENCE
+
+
+def test_a_fault_that_comes_back_is_found_again(make_pump: Pump, measured: PumpFacts) -> None:
+    def twice(day: np.ndarray) -> np.ndarray:
+        return np.where(((day >= 40) & (day < 50)) | (day >= 80), 0.95, 1.0)
+
+    found = judge(make_pump(100, head_factor=twice, power_factor=twice), measured)
+    assert [finding.active for finding in found] == [False, True]
+
+
+def test_a_fault_within_the_first_days_that_heals_leaves_a_pump_that_can_be_judged(
+    make_pump: Pump, measured: PumpFacts
+) -> None:
+    found = judge(make_pump(60, head_factor=step(-0.08, first=7, until=25)), measured)
+    assert not any(finding.active for finding in found)
