@@ -30,17 +30,16 @@ from api.analytics.finding import Kind
 from api.analytics.states import fast_episodes, join, provenance_check
 from simulator.plant.spec import Fault, FaultKind
 from tests.api.analytics.states.trials import (
-    BASELINE_DAYS,
     DAY_MS,
     KIND_OF,
     START_UTC_MS,
+    WATCH_MS,
     Trial,
     first_after,
     frame_of,
     gas_spells,
 )
 
-WATCH_MS = START_UTC_MS + BASELINE_DAYS * DAY_MS
 HOUR_MS = 3_600_000
 LOOK_BACK_MS = 27 * HOUR_MS
 WITHIN_S: dict[FaultKind, tuple[int, ...]] = {

@@ -28,6 +28,7 @@ CAUSES: Final[dict[str, str]] = {
     "coupling_or_shaft_parted": "a parted coupling or shaft",
     "valve_closed": "a closed valve",
     "check_valve_held_shut": "a check valve that is held shut",
+    "speed_too_low_for_static_head": "a speed too low to lift the static head",
     "all_control_valves_shut": "control valves that are all shut at once",
     "gas_in_water": "gas in the water",
     "cavitation": "cavitation (too little suction pressure)",

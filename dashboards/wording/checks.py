@@ -82,6 +82,9 @@ _WATER_SIDE: Final[dict[str, CheckWords]] = {
         "or a "
         "bypass should keep a least flow."
     ),
+    "lowest_speed_setting": CheckWords(
+        "Compare the lowest speed the control may ask for with what lifts the static head."
+    ),
     "check_strainer_pressure_drop": CheckWords(
         "Read the pressure drop across strainer, coil and filter, and compare with clean.", _WATER
     ),

@@ -41,8 +41,9 @@ def fast_findings(
     ``curve``, the pump's own; without one, gas against recent behaviour, the other two not at all.
     ``starts_habit_per_hour`` is the 99th percentile of this pump's healthy hours.
 
-    Long histories may be given in pieces, each with :data:`LEAD_IN_S` of the readings before it, and the
-    results joined by :func:`~api.analytics.states.joining.join`.
+    Long histories may be given in pieces, each with :data:`LEAD_IN_S` of the readings before it; of each
+    piece's :func:`fast_episodes` those that end before the piece itself are dropped, and the rest joined by
+    :func:`~api.analytics.states.joining.join`. Cut at whole ten minutes, the result is that of the whole.
     """
     return join(fast_episodes(frame, curve, facts, starts_habit_per_hour=starts_habit_per_hour))
 

@@ -78,9 +78,14 @@ def _by_curve(track: Track, curve: OwnCurve, settled: Mask) -> list[_Signal]:
     with np.errstate(divide="ignore", invalid="ignore"):
         head = track["head_m"] / curve.head_m(track["flow_m3h"], speed) - 1.0
         power = track["power_w"] / curve.power_w(track["flow_m3h"], speed) - 1.0
+        bands = (
+            curve.head_band_m / np.abs(track["head_m"]),
+            curve.power_band_w / np.abs(track["power_w"]),
+        )
+    steps = (step_share(track["head_m"], settled), step_share(track["power_w"], settled))
     return [
-        _falling(track, share, step_share(track[name], settled), BLOCKS_A_DAY)
-        for name, share in (("head_m", head), ("power_w", power))
+        _falling(track, share, step, BLOCKS_A_DAY, band)
+        for share, step, band in zip((head, power), steps, bands, strict=True)
     ]
 
 
@@ -96,11 +101,17 @@ def _by_power(track: Track, settled: Mask) -> list[_Signal]:
     return [_falling(track, cube, step, BLOCKS_AN_HOUR), _wild(track, power, step)]
 
 
-def _falling(track: Track, share: Floats, step: Floats, blocks: int) -> _Signal:
-    only_running = blocks == BLOCKS_A_DAY
-    fall = share - before_each_block(track, share, blocks, only_running=only_running)
-    spread = before_each_block(track, np.abs(fall), BLOCKS_A_DAY, only_running=True)
-    restless = restlessness(track, share, step)
+def _falling(track: Track, share: Floats, step: Floats, blocks: int, band: Floats | None = None) -> _Signal:
+    """Return where a share falls from its level, restlessly; ``band`` [-] tells of an own curve.
+
+    After a stop of more than a day, the own curve and its band stand for the level and its noise.
+    """
+    level = before_each_block(track, share, blocks)
+    if band is not None:
+        level = np.where(np.isnan(level), 0.0, level)
+    fall = share - level
+    spread = before_each_block(track, np.abs(fall), BLOCKS_A_DAY)
+    restless = restlessness(track, share, step, band)
     recent = recent_mean(track, np.clip(fall, -0.5, 0.5))
     with np.errstate(invalid="ignore"):
         far = recent < -np.fmax(_FALL_SD * spread, _LEAST_FALL)
@@ -113,7 +124,7 @@ def _wild(track: Track, power: Floats, step: Floats) -> _Signal:
     burst = (restless.jump >= _WILD_JUMP) & _is_restless(restless, _WILD_RESTLESS)
     if track.interval_s > _WILD_INTERVAL_S:
         burst = np.zeros(len(track), dtype=np.bool_)
-    fall = power - before_each_block(track, power, BLOCKS_AN_HOUR, only_running=False)
+    fall = power - before_each_block(track, power, BLOCKS_AN_HOUR)
     return _Signal(fall=fall, restless=restless, burst=burst)
 
 

@@ -182,9 +182,15 @@ def _closed(track: Track, stretch: Stretch, shares: _NoFlow) -> Finding:
         effect=evidence["flow_share_of_usual"] - 1.0,
         evidence=evidence,
         causes=(
-            alone("valve_closed", weight=0.6),
-            alone("check_valve_held_shut", weight=0.2),
+            alone("valve_closed", weight=0.5),
+            alone("check_valve_held_shut", "speed_too_low_for_static_head", weight=0.3),
             alone("all_control_valves_shut", weight=0.2),
         ),
-        checks=("walk_discharge_valves", "check_valve", "control_valve_positions", "casing_temperature"),
+        checks=(
+            "walk_discharge_valves",
+            "check_valve",
+            "control_valve_positions",
+            "lowest_speed_setting",
+            "casing_temperature",
+        ),
     )

@@ -45,11 +45,16 @@ class Restlessness:
     alternating: Floats
 
 
-def restlessness(track: Track, share: Floats, step: Floats) -> Restlessness:
-    """Return how restless a share [-] (n,) is; ``step`` [-] (n,) is the step in which it is reported."""
+def restlessness(track: Track, share: Floats, step: Floats, noise: Floats | None = None) -> Restlessness:
+    """Return how restless a share [-] (n,) is; ``step`` [-] (n,) is the step in which it is reported.
+
+    ``noise`` [-] (n,) is what one reading usually has, for when the last day is not known.
+    """
     turns = second_difference(track, share)
     jumps = np.abs(turns)
-    habit = before_each_block(track, jumps, BLOCKS_A_DAY, only_running=True)
+    habit = before_each_block(track, jumps, BLOCKS_A_DAY)
+    if noise is not None:
+        habit = np.where(np.isnan(habit), _JUMP_OF_NOISE * noise, habit)
     usual = np.fmax(np.clip(habit, _LEAST_JUMP, _MOST_USUAL_JUMP), _JUMP_OF_STEP * step)
     usual[np.isnan(habit)] = np.nan
     back = np.full(len(turns), np.nan)
@@ -72,18 +77,17 @@ def second_difference(track: Track, share: Floats) -> Floats:
     return off
 
 
-def before_each_block(track: Track, values: Floats, count: int, *, only_running: bool) -> Floats:
+def before_each_block(track: Track, values: Floats, count: int) -> Floats:
     """Return for each reading the median over blocks of ten minutes before its own, of their means, (n,).
 
-    ``count`` blocks are looked back on: of those with values at all if ``only_running``, else by the clock,
-    so that what lies before a stop is forgotten. NaN while there are too few.
+    ``count`` blocks are looked back on, by the clock; those without values do not count, and NaN says that
+    too few had any. So nothing depends on readings older than that.
     """
     block = track.time_utc_ms // (_BLOCK_S * 1000)
     place = block - block[0]
     means = _block_means(place, values)
-    seen = means.dropna() if only_running else means
     fewest = min(_FEWEST_BLOCKS, count // 2)
-    before = seen.rolling(count, min_periods=fewest).median().shift(1).reindex(means.index)
+    before = means.rolling(count, min_periods=fewest).median().shift(1)
     level: Floats = before.to_numpy()[place]
     return level
 

@@ -25,7 +25,7 @@ START_UTC_MS: Final = 1_767_225_600_000
 DAY_MS: Final = 86_400_000
 BASELINE_DAYS: Final = 28
 BASELINE_STEP_S: Final = 300
-RATED_FAULT_CODE: Final = 41
+WATCH_MS: Final = START_UTC_MS + BASELINE_DAYS * DAY_MS
 
 KIND_OF: Final[dict[FaultKind, Kind]] = {
     "air": Kind.AIR_BINDING,
