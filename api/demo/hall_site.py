@@ -38,6 +38,15 @@ def write_site(
     return path
 
 
+def simulated_name(pump: str) -> str:
+    """Return the simulator's word for a pump of the site file.
+
+    >>> simulated_name("Diving pool circulation")
+    'diving_pool_circulation'
+    """
+    return pump.lower().replace(" ", "_")
+
+
 def _lines(
     units: str, buses: Sequence[Mapping[str, Any]], places: Mapping[str, Mapping[str, Any]]
 ) -> Iterable[str]:
@@ -49,7 +58,7 @@ def _lines(
         yield ""
     for table in _pump_tables():
         yield table.rstrip()
-        yield from _place(places[tomllib.loads(table)["pump"][0]["name"]])
+        yield from _place(places[simulated_name(tomllib.loads(table)["pump"][0]["name"])])
         yield ""
 
 

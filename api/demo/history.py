@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from api.demo.hall_site import simulated_name
 from collector.site import load_site
 from collector.store import open_store
 from collector.trend_log import ColumnChoice, ImportOptions, import_trend_log
@@ -17,13 +18,15 @@ def import_history(site_file: Path, history: Mapping[str, Any], tell: Callable[[
     ``history`` is the simulator's ``history`` event: the folder, and each pump's file, time column and
     the quantity and unit of its other columns.
     """
-    store = open_store(load_site(site_file).database_url)
+    site = load_site(site_file)
+    store = open_store(site.database_url)
     rows = 0
     try:
-        for pump, file in history["files"].items():
-            tell(f"history of {pump}")
+        for pump in site.pumps:
+            tell(f"history of {pump.name}")
+            file = history["files"][simulated_name(pump.name)]
             path = Path(history["folder"]) / file["file"]
-            rows += import_trend_log(store, pump, path, _options(file)).rows_new
+            rows += import_trend_log(store, pump.name, path, _options(file)).rows_new
     finally:
         store.close()
     return rows
