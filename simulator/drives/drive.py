@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from typing import Final
 
-from pymodbus.pdu import ExceptionResponse, ModbusPDU
+from pymodbus.pdu import DecodePDU, ExceptionResponse, ModbusPDU
 from pymodbus.pdu.mei_message import ReadDeviceInformationRequest, ReadDeviceInformationResponse
 from pymodbus.pdu.register_message import (
     ReadHoldingRegistersRequest,
@@ -18,6 +19,7 @@ from simulator.drives.registers import DriveMap, Image, Table, image_of
 
 _ILLEGAL_FUNCTION, _ILLEGAL_ADDRESS, _ILLEGAL_VALUE = 1, 2, 3
 _MOST_REGISTERS = 125
+_FROM_MASTER: Final = DecodePDU(is_server=True)
 
 
 class Drive:
@@ -35,6 +37,26 @@ class Drive:
     def show(self, values: Mapping[str, float]) -> None:
         """Put values (by canonical name, in its unit; NaN for no reading) into the registers, all at once."""
         self.image = image_of(self.map, values)
+
+    def answer_bytes(self, pdu: bytes, transaction_id: int = 0) -> ModbusPDU | None:
+        """Return the answer to a request as it came (function code and data), or ``None`` for silence."""
+        request = _FROM_MASTER.decode(pdu)
+        if request is None:
+            return self._unreadable(pdu[0], transaction_id)
+        request.dev_id, request.transaction_id = self.unit_id, transaction_id
+        return self.answer(request)
+
+    def _unreadable(self, function_code: int, transaction_id: int) -> ModbusPDU | None:
+        """Refuse what the library would not decode: a count out of range, or a function it does not know."""
+        self.asked[function_code] += 1
+        if not self.on_bus:
+            return None
+        known = function_code in (
+            ReadHoldingRegistersRequest.function_code,
+            ReadInputRegistersRequest.function_code,
+        )
+        code = _ILLEGAL_VALUE if known else _ILLEGAL_FUNCTION
+        return ExceptionResponse(function_code, code, device_id=self.unit_id, transaction=transaction_id)
 
     def answer(self, request: ModbusPDU) -> ModbusPDU | None:
         """Return the answer, an exception answer, or ``None`` for silence."""

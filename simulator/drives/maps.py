@@ -43,7 +43,7 @@ MAP_A: Final = DriveMap(
     words="big-endian 16-bit tenths, holding registers, numbered from 1",
     order="ABCD",
     one_based=True,
-    identification=("Oak Lane Works", "A-tenths", "1.4"),
+    identification=("Simulated drive A", "A-tenths", "1.4"),
     registers=(
         Register(quantity="status_word", address=0),
         Register(quantity="fault_code", address=1),
@@ -66,7 +66,7 @@ MAP_B: Final = DriveMap(
     words="floats with the low word first, input registers, numbered from 0",
     order="CDAB",
     one_based=False,
-    identification=("Heron Drives", "B-float", "3.02"),
+    identification=("Simulated drive B", "B-float", "3.02"),
     registers=(
         *_floats(
             "input",
@@ -92,7 +92,7 @@ MAP_C: Final = DriveMap(
     words="US units, signed 16-bit, holding registers, numbered from 1",
     order="ABCD",
     one_based=True,
-    identification=("Prairie Motion", "C-customary", "0.9"),
+    identification=("Simulated drive C", "C-customary", "0.9"),
     registers=(
         Register(quantity="speed_rpm", address=200, type="i16", unit="rpm", no_reading=0x7FFF),
         Register(quantity="power_w", address=201, type="i16", scale=0.001, unit="kW", no_reading=0x7FFF),
@@ -115,7 +115,7 @@ MAP_D: Final = DriveMap(
     words="32-bit thousandths, all bytes reversed, input registers, numbered from 0",
     order="DCBA",
     one_based=False,
-    identification=("Fjord Elektro", "D-mirror", "7"),
+    identification=("Simulated drive D", "D-mirror", "7"),
     registers=(
         *_thousandths(
             0,
@@ -139,7 +139,7 @@ MAP_E: Final = DriveMap(
     words="floats with swapped bytes, holding registers, numbered from 1",
     order="BADC",
     one_based=True,
-    identification=("Kestrel Pumps Lab", "E-swap", "2.2"),
+    identification=("Simulated drive E", "E-swap", "2.2"),
     registers=(
         *_floats(
             "holding",

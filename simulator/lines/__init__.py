@@ -1,8 +1,9 @@
 """The ways to the drives: Modbus TCP, RTU framing over TCP, and a serial line at its own pace."""
 
-from simulator.lines.disturbance import Disturbance, Sent, Trouble
-from simulator.lines.network import ModbusTcp, RtuOverTcp
+from simulator.lines.disturbance import Disturbance, Trouble
+from simulator.lines.modbus_tcp import ModbusTcp
 from simulator.lines.paced_line import PacedLine, Wire, sleep_until
+from simulator.lines.rtu_over_tcp import RtuOverTcp
 from simulator.lines.serial_port import SerialPort
 
 __all__ = [
@@ -10,7 +11,6 @@ __all__ = [
     "ModbusTcp",
     "PacedLine",
     "RtuOverTcp",
-    "Sent",
     "SerialPort",
     "Trouble",
     "Wire",

@@ -1,18 +1,19 @@
-"""What a bad line does to an answer: seeded, each kind with the share of answers it hits."""
+"""What a bad line or a bad drive does to an answer: seeded, each kind with the share of answers it hits."""
 
 from __future__ import annotations
 
 import random
 from collections import Counter
-from dataclasses import dataclass
-
-from pymodbus.framer import FramerRTU
-from pymodbus.pdu import DecodePDU
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Disturbance:
-    """Shares of answers (0 to 1) that are hit, each kind by itself; nothing by default."""
+    """Shares of answers (0 to 1) that are hit, each kind by itself; nothing by default.
+
+    A Modbus TCP line takes no noise, lost or damaged bytes and no echo: TCP has its own checksum and order
+    and mends these before a program sees them. It takes ``split``, which a serial line does of itself.
+    """
 
     noise: float = 0.0
     """Bytes of noise before the answer."""
@@ -24,68 +25,93 @@ class Disturbance:
     short: float = 0.0
     """A sound frame with fewer registers than asked."""
     foreign: float = 0.0
-    """A sound frame under another unit's number."""
+    """A sound frame under another unit's number: the next one up."""
     wrong_function: float = 0.0
     exception: float = 0.0
     silence: float = 0.0
     echo: bool = False
     """The master's own bytes come back first."""
+    split: float = 0.0
+    """The answer comes byte by byte."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sent:
-    """What goes on the line instead of the answer, and how much later than the drive would have sent it."""
+class Answer:
+    """What a drive says, or what was made of it: unit number, function code with data, and how late."""
 
-    frame: bytes
+    unit_id: int
+    pdu: bytes
     delay_s: float = 0.0
+    transaction_id: int = 0
+    """The request's number; only Modbus TCP has one."""
 
 
 class Trouble:
-    """A disturbance at work. It counts what it did, so that a test can say what was injected."""
+    """A disturbance at work. ``done`` counts by kind what it really changed, for tests to read."""
 
     def __init__(self, disturbance: Disturbance, seed: int) -> None:
         self.disturbance = disturbance
         self.done: Counter[str] = Counter()
         self._random = random.Random(seed)
-        self._framer = FramerRTU(DecodePDU(is_server=False))
+
+    def of_content(self, answer: Answer) -> Answer | None:
+        """Return what comes in place of the drive's answer, sound but perhaps wrong; ``None`` for nothing."""
+        if self._hits("silence"):
+            self.done["silence"] += 1
+            return None
+        unit_id, pdu = answer.unit_id, answer.pdu
+        for kind, change in (("short", _short), ("wrong_function", _other_function), ("exception", _busy)):
+            if self._hits(kind):
+                pdu = self._counted(kind, pdu, change(pdu))
+        if self._hits("foreign"):
+            self.done["foreign"] += 1
+            unit_id = unit_id % 247 + 1
+        late = self._hits("late")
+        self.done["late"] += late
+        return replace(answer, unit_id=unit_id, pdu=pdu, delay_s=self.disturbance.late_s if late else 0.0)
+
+    def of_bytes(self, frame: bytes) -> bytes:
+        """Return the frame with bytes hurt on a serial line."""
+        hurt = bytearray(frame)
+        if self._hits("damaged_byte"):
+            self.done["damaged_byte"] += 1
+            hurt[self._random.randrange(len(hurt))] ^= self._random.randrange(1, 256)
+        if self._hits("lost_byte"):
+            self.done["lost_byte"] += 1
+            del hurt[self._random.randrange(len(hurt))]
+        if self._hits("noise"):
+            self.done["noise"] += 1
+            hurt[:0] = self._random.randbytes(self._random.randrange(1, 4))
+        return bytes(hurt)
+
+    def pieces(self, frame: bytes) -> list[bytes]:
+        """Return the frame in the pieces in which it goes out."""
+        if not self._hits("split"):
+            return [frame]
+        self.done["split"] += 1
+        return [frame[place : place + 1] for place in range(len(frame))]
 
     def _hits(self, kind: str) -> bool:
         share: float = getattr(self.disturbance, kind)
-        hit = self._random.random() < share
-        self.done[kind] += hit
-        return hit
+        return self._random.random() < share
 
-    def on(self, frame: bytes) -> Sent:
-        """Return what the line makes of a drive's RTU frame."""
-        if self._hits("silence"):
-            return Sent(frame=b"")
-        for change in (self._content, self._bytes):
-            frame = change(frame)
-        return Sent(frame=frame, delay_s=self.disturbance.late_s if self._hits("late") else 0.0)
+    def _counted(self, kind: str, before: bytes, after: bytes) -> bytes:
+        self.done[kind] += before != after
+        return after
 
-    def _framed(self, unit_id: int, payload: bytes) -> bytes:
-        return self._framer.encode(payload, unit_id, 0)
 
-    def _content(self, frame: bytes) -> bytes:
-        """Return a sound frame that is not what was asked for."""
-        unit_id, payload = frame[0], frame[1:-2]
-        if self._hits("short") and payload[0] in (3, 4) and payload[1] > 2:
-            payload = bytes([payload[0], payload[1] - 2]) + payload[2:-2]
-        if self._hits("wrong_function") and payload[0] in (3, 4):
-            payload = bytes([7 - payload[0]]) + payload[1:]
-        if self._hits("exception"):
-            payload = bytes([payload[0] | 0x80, 6])
-        if self._hits("foreign"):
-            unit_id = unit_id % 247 + 1
-        return self._framed(unit_id, payload)
+def _is_registers(pdu: bytes) -> bool:
+    return pdu[0] in (3, 4)
 
-    def _bytes(self, frame: bytes) -> bytes:
-        """Return the frame with bytes hurt on the way."""
-        hurt = bytearray(frame)
-        if self._hits("damaged_byte"):
-            hurt[self._random.randrange(len(hurt))] ^= self._random.randrange(1, 256)
-        if self._hits("lost_byte"):
-            del hurt[self._random.randrange(len(hurt))]
-        if self._hits("noise"):
-            hurt[:0] = self._random.randbytes(self._random.randrange(1, 4))
-        return bytes(hurt)
+
+def _short(pdu: bytes) -> bytes:
+    """Return the answer without its last register, if it has more than one."""
+    return bytes([pdu[0], pdu[1] - 2]) + pdu[2:-2] if _is_registers(pdu) and pdu[1] > 2 else pdu
+
+
+def _other_function(pdu: bytes) -> bytes:
+    return bytes([7 - pdu[0]]) + pdu[1:] if _is_registers(pdu) else pdu
+
+
+def _busy(pdu: bytes) -> bytes:
+    return bytes([pdu[0] | 0x80, 6])

@@ -7,24 +7,24 @@ the answer comes after the drive's turn-around, in lumps at the line's pace. A r
 
 from __future__ import annotations
 
-import heapq
 import threading
 import time
 from collections import Counter
 from collections.abc import Mapping
 from typing import Final, Protocol
 
-from pymodbus.exceptions import ModbusIOException
 from pymodbus.framer import FramerRTU
-from pymodbus.pdu import DecodePDU, ModbusPDU
+from pymodbus.pdu import DecodePDU
 
 from simulator.drives import Drive
-from simulator.lines.disturbance import Disturbance, Trouble
+from simulator.lines.disturbance import Answer, Disturbance, Trouble
+from simulator.lines.outgoing import Outgoing
 
 _BITS_A_CHARACTER: Final = 11
 _FIXED_SILENCE_S: Final = 0.00175
 """Above 19200 baud the silence is fixed (Modbus over Serial Line V1.02, as quoted in trade pages)."""
 _IDLE_S: Final = 0.1
+_LUMP_S: Final = 0.002
 
 
 class Wire(Protocol):
@@ -50,38 +50,44 @@ class PacedLine:
         self.trouble = Trouble(disturbance or Disturbance(), seed)
         self.seen: Counter[str] = Counter()
         self._framer = FramerRTU(DecodePDU(is_server=True))
+        self._outgoing = Outgoing()
         self._quiet_since_s = -1.0
-        self._waiting: list[tuple[float, int, bytes]] = []
+        self._heard_until_s = -1.0
 
     def serve(self, wire: Wire, stop: threading.Event) -> None:
         """Answer on a wire until told to stop or the other end is gone."""
         while not stop.is_set():
             self._send_what_is_due(wire)
-            data = wire.read(self._until_next())
+            data = wire.read(self._outgoing.next_s(time.monotonic(), _IDLE_S))
             if data is None:
                 return
             if data:
                 self._hear(wire, data, time.monotonic())
 
-    def _until_next(self) -> float:
-        if not self._waiting:
-            return _IDLE_S
-        return min(max(self._waiting[0][0] - time.monotonic(), 0.0), _IDLE_S)
+    def is_free(self, now_s: float) -> bool:
+        """Return whether a request may begin: nothing on the line for 3.5 characters, no answer to come.
+
+        A late answer is not waited for: no master and no gateway can know of it.
+        """
+        free_s = max(self._quiet_since_s + self.silence_s, self._heard_until_s)
+        return now_s >= free_s and not self._outgoing.has_prompt
 
     def _send_what_is_due(self, wire: Wire) -> None:
-        while self._waiting and self._waiting[0][0] <= time.monotonic():
-            self._pace(wire, heapq.heappop(self._waiting)[2])
+        while (answer := self._outgoing.take(time.monotonic())) is not None:
+            frame = self._framer.encode(answer.pdu, answer.unit_id, 0)
+            self._pace(wire, self.trouble.of_bytes(frame))
 
     def _hear(self, wire: Wire, data: bytes, began_s: float) -> None:
         """Take in a request: all characters until the line has been silent for long enough."""
         too_early = began_s - self._quiet_since_s < self.silence_s
         ends_s = began_s + len(data) * self.character_s
         while True:
-            more = wire.read(max(ends_s + self.silence_s - time.monotonic(), 0.0))
+            self._heard_until_s = ends_s + self.silence_s
+            more = wire.read(max(self._heard_until_s - time.monotonic(), 0.0))
             if more:
                 data += more
                 ends_s = max(ends_s, time.monotonic()) + len(more) * self.character_s
-            elif more is None or time.monotonic() >= ends_s + self.silence_s:
+            elif more is None or time.monotonic() >= self._heard_until_s:
                 break
         if self.trouble.disturbance.echo:
             wire.write(data)
@@ -91,42 +97,35 @@ class PacedLine:
             self._answer(data)
 
     def _answer(self, data: bytes) -> None:
-        request = self._request(data)
-        drive = self.drives.get(request.dev_id) if request else None
-        if request is None or drive is None:
-            return
-        reply = drive.answer(request)
-        if reply is None:
-            return
-        sent = self.trouble.on(self._framer.buildFrame(reply))
-        if sent.frame:
-            due_s = time.monotonic() + drive.turn_around_s + sent.delay_s
-            heapq.heappush(self._waiting, (due_s, self.seen["answers"], sent.frame))
-            self.seen["answers"] += 1
-
-    def _request(self, data: bytes) -> ModbusPDU | None:
-        """Return the request, if the bytes are one sound frame and nothing more."""
         self.seen["requests"] += 1
-        sound = len(data) >= 4 and FramerRTU.check_CRC(data[:-2], int.from_bytes(data[-2:], "big"))
-        if not sound:
+        if not _is_sound(data):
             self.seen["damaged requests"] += 1
-            return None
-        try:
-            return self._framer.handleFrame(data, 0, 0)[1]
-        except ModbusIOException:
-            self.seen["damaged requests"] += 1
-            return None
+            return
+        drive = self.drives.get(data[0])
+        reply = drive.answer_bytes(data[1:-2]) if drive else None
+        if drive is None or reply is None:
+            return
+        said = Answer(unit_id=drive.unit_id, pdu=bytes([reply.function_code]) + reply.encode())
+        answer = self.trouble.of_content(said)
+        if answer is not None:
+            self.seen["answers"] += 1
+            self._outgoing.put(drive.unit_id, answer, time.monotonic(), drive.turn_around_s)
 
     def _pace(self, wire: Wire, frame: bytes) -> None:
         """Send a frame so that no character arrives before the line could have carried it."""
         begin_s = time.monotonic()
-        lump = max(1, int(0.002 / self.character_s))
+        # By the line's own time: a thread that wakes late must not shorten the master's silence.
+        self._quiet_since_s = begin_s + len(frame) * self.character_s
+        lump = max(1, int(_LUMP_S / self.character_s))
         for place in range(0, len(frame), lump):
             part = frame[place : place + lump]
             sleep_until(begin_s + (place + len(part)) * self.character_s)
-            # Noted before the write: a master that hears it at once may begin 3.5 characters after.
-            self._quiet_since_s = time.monotonic()
             wire.write(part)
+
+
+def _is_sound(data: bytes) -> bool:
+    """Return whether the bytes are one frame and nothing more, by their checksum."""
+    return len(data) >= 4 and FramerRTU.check_CRC(data[:-2], int.from_bytes(data[-2:], "big"))
 
 
 def sleep_until(moment_s: float) -> None:

@@ -10,19 +10,37 @@ from simulator.lines.paced_line import PacedLine
 
 
 class _TerminalWire:
-    def __init__(self, descriptor: int) -> None:
-        self._descriptor = descriptor
+    def __init__(self, ours: int, theirs: int) -> None:
+        self._ours = ours
+        self._theirs = theirs
 
     def read(self, timeout_s: float) -> bytes | None:
-        ready, _, _ = select.select([self._descriptor], [], [], timeout_s)
-        return os.read(self._descriptor, 4096) if ready else b""
+        ready, _, _ = select.select([self._ours], [], [], timeout_s)
+        if ready:
+            return os.read(self._ours, 4096)
+        self._forget_settings()
+        return b""
 
     def write(self, data: bytes) -> None:
         # Never wait for a reader: characters that nobody takes are lost once the buffer is full.
         try:
-            os.write(self._descriptor, data)
+            os.write(self._ours, data)
         except BlockingIOError:
             pass
+
+    def _forget_settings(self) -> None:
+        """Set a speed that no master asks for, so that each master's opening changes something.
+
+        Linux has no parity on a pseudo-terminal and drops the bit; the C library takes an opening with
+        parity that changed nothing else for a failure. So a master could open the port once, and no second
+        one after it. The speed itself means nothing here: the pace is the line's.
+        """
+        import termios
+
+        settings = termios.tcgetattr(self._theirs)
+        if settings[4] != termios.B50:
+            settings[4] = settings[5] = termios.B50
+            termios.tcsetattr(self._theirs, termios.TCSANOW, settings)
 
 
 class SerialPort:
@@ -46,7 +64,7 @@ class SerialPort:
         self._thread.start()
 
     def _run(self) -> None:
-        self.line.serve(_TerminalWire(self._ours), self._stop)
+        self.line.serve(_TerminalWire(self._ours, self._theirs), self._stop)
 
     def stop(self) -> None:
         """Stop and take the port away."""

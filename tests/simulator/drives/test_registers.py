@@ -125,9 +125,37 @@ def test_identification_is_of_our_own_invention_and_each_drives_own() -> None:
     reply = drive().answer(ReadDeviceInformationRequest(read_code=1, dev_id=7))
     assert reply is not None
     assert reply.information[1] == b"A-tenths"
+    assert {m.identification[0] for m in MAPS.values()} == {f"Simulated drive {name}" for name in MAPS}
 
 
 def test_a_drive_off_the_bus_says_nothing() -> None:
     asked = drive()
     asked.on_bus = False
     assert asked.answer(ReadHoldingRegistersRequest(address=10, count=1, dev_id=7)) is None
+
+
+@pytest.mark.parametrize(
+    ("pdu", "code"),
+    [
+        ("03 000A 0000", 3),  # no register at all
+        ("04 000A 007E", 3),  # 126 registers, one more than an answer can carry
+        ("03 000A", 3),  # no count
+        ("03 000E 0001", 2),
+        ("06 000A 0001", 1),
+        ("64 00", 1),  # a function that nobody knows
+    ],
+)
+def test_a_request_that_cannot_be_met_is_refused_with_the_exception_of_the_protocol(
+    pdu: str, code: int
+) -> None:
+    """Application protocol V1.1b3, section 7: 1 function, 2 address, 3 value (from memory)."""
+    reply = drive().answer_bytes(bytes.fromhex(pdu), transaction_id=9)
+    assert reply is not None
+    assert (reply.function_code, reply.exception_code) == (int(pdu[:2], 16) | 0x80, code)
+    assert (reply.dev_id, reply.transaction_id) == (7, 9)
+
+
+def test_a_drive_off_the_bus_refuses_nothing_either() -> None:
+    asked = drive()
+    asked.on_bus = False
+    assert asked.answer_bytes(bytes.fromhex("03 000A 0000")) is None

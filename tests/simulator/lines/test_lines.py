@@ -17,30 +17,10 @@ from pymodbus import FramerType
 from pymodbus.client import ModbusTcpClient
 from pymodbus.framer import FramerRTU
 
-from simulator.drives import MAPS, Drive
 from simulator.lines import Disturbance, ModbusTcp, PacedLine, RtuOverTcp, SerialPort
+from tests.simulator.lines.masters import drives, heard, request
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals")
-
-
-def drives() -> dict[int, Drive]:
-    made = {unit: Drive(unit, MAPS["A"]) for unit in (1, 2)}
-    for unit, drive in made.items():
-        drive.show({"speed_rpm": 1000.0 * unit, "power_w": 640.0})
-    return made
-
-
-def request(unit: int = 1, address: int = 10, count: int = 3) -> bytes:
-    body = bytes([unit, 3]) + address.to_bytes(2, "big") + count.to_bytes(2, "big")
-    return body + FramerRTU.compute_CRC(body).to_bytes(2, "big")
-
-
-def heard(descriptor: int, for_s: float = 0.4) -> bytes:
-    """Return what comes until the line has been silent for a while."""
-    data = b""
-    while select.select([descriptor], [], [], for_s)[0]:
-        data += os.read(descriptor, 4096)
-    return data
 
 
 @contextmanager
