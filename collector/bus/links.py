@@ -14,6 +14,12 @@ import serial
 from collector.bus.errors import NoLink
 from collector.site import Bus
 
+if sys.platform == "win32":
+    _SettingsError = OSError
+else:
+    # Not an OSError, and the serial library lets it through.
+    from termios import error as _SettingsError
+
 BITS_A_CHARACTER: Final = 11
 """Start, eight data, parity or a second stop bit, stop (serial line specification V1.02, 2.5.1; from memory).
 A line set to ten bits is a little faster; counting eleven never shortens a silence."""
@@ -112,6 +118,11 @@ def _open_port(bus: Bus) -> serial.Serial:
             write_timeout=LONGEST_OPENING_S,
             exclusive=True,
         )
+    except _SettingsError as error:
+        settings = f"{bus.baud} 8{bus.parity}{bus.stop_bits}"
+        raise NoLink(
+            f"{bus.place}: the port does not take the settings {settings} ({error.args[-1]})"
+        ) from error
     except (OSError, ValueError) as error:
         raise NoLink(f"{bus.place}: {_why_not(bus.place, error)}") from error
 
