@@ -26,6 +26,10 @@ _LEAST_FALL: Final = 0.03
 """Of head or of power: less gas than this makes no trouble, and valves move a curve's misfit as much."""
 _FALL_SD: Final = 3.0
 """Against how far the ten minutes' means usually lie apart."""
+_MOST_SPREAD: Final = 0.04
+"""Days of gas spread wider; no habit does."""
+_LEVEL_QUANTILE: Final = 0.65
+"""Gas only pulls down, so the level is that of the upper part of the day."""
 _RESTLESS: Final = 3.4
 """Reading-to-reading scatter against the usual one; in gas it is five to six times (tuned)."""
 _JUMP_OF_FALL: Final = 0.35
@@ -106,7 +110,7 @@ def _falling(track: Track, share: Floats, step: Floats, blocks: int, band: Float
 
     After a stop of more than a day, the own curve and its band stand for the level and its noise.
     """
-    level = before_each_block(track, share, blocks)
+    level = before_each_block(track, share, blocks, _LEVEL_QUANTILE if band is not None else 0.5)
     if band is not None:
         level = np.where(np.isnan(level), 0.0, level)
     fall = share - level
@@ -114,7 +118,7 @@ def _falling(track: Track, share: Floats, step: Floats, blocks: int, band: Float
     restless = restlessness(track, share, step, band)
     recent = recent_mean(track, np.clip(fall, -0.5, 0.5))
     with np.errstate(invalid="ignore"):
-        far = recent < -np.fmax(_FALL_SD * spread, _LEAST_FALL)
+        far = recent < -np.fmax(_FALL_SD * np.fmin(spread, _MOST_SPREAD), _LEAST_FALL)
     churned = restless.jump >= _JUMP_OF_FALL * np.abs(recent)
     return _Signal(fall=fall, restless=restless, burst=far & churned & _is_restless(restless, _RESTLESS))
 

@@ -26,6 +26,7 @@ _FEWEST_READINGS: Final = 400
 _NEIGHBOURS: Final = 24
 _ROUGH_FROM: Final = 1.5
 """Scatter over that of the steps: an estimate has 1 by its making, sensors have several (tuned)."""
+_ROUGH_FROM_IF_HELD: Final = 0.8
 _AFFINITY: Final = {"flow_m3h": 1.0, "head_m": 2.0, "power_w": 3.0}
 """The power of speed with which each goes at similar points (affinity laws)."""
 _COARSEST: Final = 0.008
@@ -38,6 +39,8 @@ class _Scatter:
 
     ratio: float
     floor: float
+    moves: bool
+    """Whether the channel moves by more than its step; a head that is held constant shows little."""
 
 
 def provenance_check(frame: pd.DataFrame, facts: PumpFacts) -> list[Finding]:
@@ -80,7 +83,8 @@ def _contradicting_ratio(picked: pd.DataFrame, facts: PumpFacts) -> float | None
 
 
 def _if_smooth(scatter: _Scatter) -> float | None:
-    return scatter.ratio if scatter.ratio < _ROUGH_FROM and scatter.floor < _COARSEST else None
+    limit = _ROUGH_FROM if scatter.moves else _ROUGH_FROM_IF_HELD
+    return scatter.ratio if scatter.ratio < limit and scatter.floor < _COARSEST else None
 
 
 def _if_rough(scatter: _Scatter) -> float | None:
@@ -99,7 +103,11 @@ def _scatter(readings: pd.DataFrame, name: str, over: str) -> _Scatter:
     about = _variance_about_planes(speed, other, values)
     level = max(float(np.median(np.abs(values))), 1e-9)
     floor = np.sqrt(of_steps + (1e-6 * level) ** 2)
-    return _Scatter(ratio=float(np.median(np.sqrt(about) / floor)), floor=float(np.median(floor)) / level)
+    return _Scatter(
+        ratio=float(np.median(np.sqrt(about) / floor)),
+        floor=float(np.median(floor)) / level,
+        moves=float(values.std()) >= _step(values),
+    )
 
 
 def _step(values: Floats) -> float:

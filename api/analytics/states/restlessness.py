@@ -22,6 +22,8 @@ _MOST: Final = 6.0
 """A single step is one jump, however high; counted no higher, one jump makes no restless time."""
 _HIGH_JUMP: Final = 2.5
 _LEAST_JUMP: Final = 2e-3
+_CALM_QUANTILE: Final = 0.35
+"""The habit is that of the calmer part of the day, so that a day with gas is none."""
 _MOST_USUAL_JUMP: Final = 0.02
 """Days of gas are not a habit: no healthy pump's readings jump more than this share (common practice)."""
 _JUMP_OF_STEP: Final = 0.6
@@ -52,7 +54,7 @@ def restlessness(track: Track, share: Floats, step: Floats, noise: Floats | None
     """
     turns = second_difference(track, share)
     jumps = np.abs(turns)
-    habit = before_each_block(track, jumps, BLOCKS_A_DAY)
+    habit = before_each_block(track, jumps, BLOCKS_A_DAY, _CALM_QUANTILE)
     if noise is not None:
         habit = np.where(np.isnan(habit), _JUMP_OF_NOISE * noise, habit)
     usual = np.fmax(np.clip(habit, _LEAST_JUMP, _MOST_USUAL_JUMP), _JUMP_OF_STEP * step)
@@ -77,8 +79,8 @@ def second_difference(track: Track, share: Floats) -> Floats:
     return off
 
 
-def before_each_block(track: Track, values: Floats, count: int) -> Floats:
-    """Return for each reading the median over blocks of ten minutes before its own, of their means, (n,).
+def before_each_block(track: Track, values: Floats, count: int, quantile: float = 0.5) -> Floats:
+    """Return for each reading a quantile over blocks of ten minutes before its own, of their means, (n,).
 
     ``count`` blocks are looked back on, by the clock; those without values do not count, and NaN says that
     too few had any. So nothing depends on readings older than that.
@@ -87,7 +89,7 @@ def before_each_block(track: Track, values: Floats, count: int) -> Floats:
     place = block - block[0]
     means = _block_means(place, values)
     fewest = min(_FEWEST_BLOCKS, count // 2)
-    before = means.rolling(count, min_periods=fewest).median().shift(1)
+    before = means.rolling(count, min_periods=fewest).quantile(quantile).shift(1)
     level: Floats = before.to_numpy()[place]
     return level
 
