@@ -174,7 +174,8 @@ def share(hits: int, count: int) -> str:
 
 def upper_rate(events: int, years: float) -> float:
     """Return the upper 95 % bound of a Poisson rate [1/year]."""
-    return 200.0 * _solve(lambda p: 0.05 - _poisson_below(events, 200.0 * p)) / years
+    most = 20.0 + 3.0 * events
+    return most * _solve(lambda p: 0.05 - _poisson_below(events, most * p)) / years
 
 
 def _binomial_below(hits: int, count: int, p: float) -> float:
@@ -182,7 +183,8 @@ def _binomial_below(hits: int, count: int, p: float) -> float:
 
 
 def _poisson_below(events: int, mean: float) -> float:
-    return sum(math.exp(-mean) * mean**k / math.factorial(k) for k in range(events + 1))
+    logarithm = math.log(max(mean, 1e-300))
+    return sum(math.exp(k * logarithm - mean - math.lgamma(k + 1)) for k in range(events + 1))
 
 
 def _solve(rising: Callable[[float], float]) -> float:
