@@ -45,14 +45,18 @@ class Limits:
 class Verdict:
     """What stands at the end of one day: change day, effect [-] with its standard error.
 
-    ``recent`` [-] is the mean of the last days against the days before the change.
+    ``recent`` [-] is the mean of the last days against what the days before the change foretell, ``level``
+    that of all days after a step, or ``recent`` again for a ramp. ``effect`` shares the change out with
+    what else may explain it, and is the smaller: it decides, ``level`` is what is reported.
     """
 
     last_day: int
     change_day: int
+    is_ramp: bool
     effect: float
     standard_error: float
     recent: float
+    level: float
 
     @property
     def z(self) -> float:
@@ -150,28 +154,34 @@ def _verdict(templates: Sequence[Days], sums: Sequence[Whitened], last: int, ear
     ]
     latest = int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1
     if latest >= earliest:
-        found.append(
-            _strongest(sums[0].scan_ramp(last, earliest, latest), latest - earliest + 1, templates[0], last)
-        )
-    strongest = max(found, key=lambda verdict: abs(verdict.z))
-    tau = int(np.searchsorted(day, strongest.change_day))
-    return replace(strongest, recent=_recent(templates[0], sums[0], tau, last))
+        scan = sums[0].scan_ramp(last, earliest, latest)
+        found.append(replace(_strongest(scan, len(scan.z), templates[0], last), is_ramp=True))
+    return _measured(max(found, key=lambda verdict: abs(verdict.z)), templates[0], sums[0], last)
 
 
 def _strongest(scan: Scan, candidates: int, days: Days, last: int) -> Verdict:
     place = int(np.argmax(np.abs(scan.z[:candidates])))
     after = days.mean[(days.day >= scan.change_day[place]) & (days.day <= days.day[last])]
-    level = float(after[:, -2].mean() / after[:, 0].mean())
+    height = float(after[:, -2].mean() / after[:, 0].mean())
     return Verdict(
         last_day=int(days.day[last]),
         change_day=int(scan.change_day[place]),
-        effect=float(scan.effect[place]) * level,
-        standard_error=float(scan.standard_error[place]) * abs(level),
+        is_ramp=False,
+        effect=float(scan.effect[place]) * height,
+        standard_error=float(scan.standard_error[place]) * abs(height),
         recent=0.0,
+        level=0.0,
     )
 
 
-def _recent(days: Days, sums: Whitened, tau: int, last: int) -> float:
+def _measured(verdict: Verdict, days: Days, sums: Whitened, last: int) -> Verdict:
+    off = _off_baseline(days, sums, int(np.searchsorted(days.day, verdict.change_day)), last)
+    recent = float(off[-RECENT_DAYS:].mean())
+    # The day of change itself lies in part before the change.
+    return replace(verdict, recent=recent, level=recent if verdict.is_ramp else float(off[1:].mean()))
+
+
+def _off_baseline(days: Days, sums: Whitened, tau: int, last: int) -> FloatArray:
     before = np.linalg.solve(sums.normal[tau - 1], sums.right[tau - 1])
-    late = days.mean[max(tau, last - RECENT_DAYS + 1) : last + 1]
-    return float((late[:, -1] - late[:, :-2] @ before).mean() / late[:, 0].mean())
+    after = days.mean[tau : last + 1]
+    return np.asarray((after[:, -1] - after[:, :-2] @ before) / after[:, 0])
