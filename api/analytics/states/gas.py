@@ -45,7 +45,7 @@ _SETTLED_S: Final = 300.0
 _HIGH_FLOW: Final = 1.35
 """Of the usual flow: there a low suction pressure makes vapour that looks like gas."""
 _HOLD_S: Final = 60.0
-_HOLD_INTERVALS: Final = 2
+_HOLD_INTERVALS: Final = 3
 _HOLD_INTERVALS_OF_CUBE: Final = 4
 """Valves that move in steps make power alone restless for a few readings."""
 

@@ -50,13 +50,14 @@ class Restlessness:
 def restlessness(track: Track, share: Floats, step: Floats, noise: Floats | None = None) -> Restlessness:
     """Return how restless a share [-] (n,) is; ``step`` [-] (n,) is the step in which it is reported.
 
-    ``noise`` [-] (n,) is what one reading usually has, for when the last day is not known.
+    ``noise`` [-] (n,) is what one reading has about the own curve: the habit is taken to be no less.
     """
     turns = second_difference(track, share)
     jumps = np.abs(turns)
     habit = before_each_block(track, jumps, BLOCKS_A_DAY, _CALM_QUANTILE)
     if noise is not None:
-        habit = np.where(np.isnan(habit), _JUMP_OF_NOISE * noise, habit)
+        # Sensor noise is a fixed amount, so that it is a larger share at low speed than the day's habit.
+        habit = np.fmax(habit, _JUMP_OF_NOISE * noise)
     usual = np.fmax(np.clip(habit, _LEAST_JUMP, _MOST_USUAL_JUMP), _JUMP_OF_STEP * step)
     usual[np.isnan(habit)] = np.nan
     back = np.full(len(turns), np.nan)
