@@ -46,13 +46,16 @@ def stated_interval_s(site: Site, pump: Pump) -> float | None:
 
 
 def fault_meanings(site: Site, pump: Pump) -> Mapping[int, str]:
-    """Return what the manual says of each fault code, with what to check, as typed in by the tech."""
+    """Return what the manual says of each fault code, as typed in by the tech.
+
+    What it says to check stands on a line of its own, so that a page can tell the two apart.
+    """
     path = site.register_map_path(pump)
     if path is None:
         return {}
     from collector.registers import load_register_map
 
     return {
-        code: f"{fault.words} ({fault.check})" if fault.check else fault.words
+        code: f"{fault.words}\n{fault.check}" if fault.check else fault.words
         for code, fault in load_register_map(path).faults.items()
     }

@@ -8,6 +8,7 @@ from typing import Final
 from dashboards.display import listed
 from dashboards.wording import plain
 
+AS_THE_MANUAL_SAYS: Final = "as_the_drive_manual_says"
 CAUSES: Final[dict[str, str]] = {
     "ring_leakage": "leakage past the wearing ring",
     "impeller_wear": "impeller wear",
@@ -40,7 +41,7 @@ CAUSES: Final[dict[str, str]] = {
     "pumps_or_valves_fight": "pumps or valves that work against each other",
     "drive_or_gateway_repeats_old_values": "a drive or gateway that repeats old values",
     "wrong_register": "a register that is not a reading",
-    "as_the_drive_manual_says": "what the drive's manual says of this code",
+    AS_THE_MANUAL_SAYS: "what the drive's manual says of this code",
     "left_by_recent_work": "something left by the recent work (valve, air, wiring, setting)",
     "drive_without_power": "a drive without power",
     "bus_cable_open": "an open bus cable or terminal",

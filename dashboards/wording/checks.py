@@ -164,6 +164,9 @@ _LINE: Final[dict[str, CheckWords]] = {
 CHECKS: Final[dict[str, CheckWords]] = _PUMP | _WATER_SIDE | _SENSORS | _CONTROL | _LINE
 
 
+_LOOK_UP: Final = "read_drive_manual_for_code"
+AS_TYPED_IN: Final = ("lock_out", "stored_energy", "automatic_restart", "rotating_parts", "electrical")
+"""Cautions for a check typed in from a manual: what it asks for isn't known here, so all are said."""
 AT_THE_STEP: Final = ("shutoff_limit",)
 """Cautions that are said at the step itself; all others are said once, before the first step."""
 
@@ -177,6 +180,15 @@ def cautions_first(codes: Sequence[str], more: Sequence[str] = ()) -> list[str]:
     of_steps = (caution for code in codes for caution in check_words(code).cautions)
     every = dict.fromkeys((*more, *of_steps))
     return [caution for caution in every if caution not in AT_THE_STEP]
+
+
+def open_checks(codes: Sequence[str], meaning_is_known: bool) -> list[str]:
+    """Return the checks that are still to be made: a code whose meaning is known is not looked up again.
+
+    >>> open_checks(["read_drive_manual_for_code", "supply_voltage"], meaning_is_known=True)
+    ['supply_voltage']
+    """
+    return [code for code in codes if not (meaning_is_known and code == _LOOK_UP)]
 
 
 def check_words(code: str) -> CheckWords:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from dashboards.display import BOUND, number, percent, signed_percent
 from dashboards.moments import day_words, moment_words, span_words
 from dashboards.views import FindingCard, LikelyCause
-from dashboards.wording.causes import REASONS, cause_words
+from dashboards.wording.causes import AS_THE_MANUAL_SAYS, REASONS, cause_words
 from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
@@ -18,8 +19,10 @@ _DAY_S = 86_400
 
 
 def effect_sentence(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
-    """Return what is wrong, how much, and since when, in one sentence."""
-    return f"{_effect(card)} {since_words(card, time_zone, now_utc_ms)}."
+    """Return what is wrong, how much, and since when; what a fault code means is a sentence of its own."""
+    said = f"{_effect(card)} {since_words(card, time_zone, now_utc_ms)}."
+    meaning = manual_words(card).meaning
+    return f"{said} Its manual says: “{meaning}”." if meaning else said
 
 
 def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
@@ -112,9 +115,31 @@ def _bare_effect(card: FindingCard) -> str:
 
 
 def _fault(card: FindingCard) -> str:
-    code = "a fault" if card.effect is None else f"fault code {card.effect:.0f}"
-    meaning = f" (“{card.fault_meaning}” in its manual)" if card.fault_meaning else ""
-    return f"The drive reports {code}{meaning}"
+    return "The drive reports " + ("a fault" if card.effect is None else f"fault code {card.effect:.0f}")
+
+
+@dataclass(frozen=True, slots=True)
+class ManualWords:
+    """What a drive's manual says a fault code means and what to check, as typed in; empty if nothing was."""
+
+    meaning: str = ""
+    check: str = ""
+
+
+def manual_words(card: FindingCard) -> ManualWords:
+    """Return the manual's meaning of a card's fault code, and its check, apart from each other."""
+    meaning, _, check = card.fault_meaning.partition("\n")
+    return ManualWords(meaning.strip().rstrip("."), check.strip().rstrip("."))
+
+
+def why_sentence(card: FindingCard) -> str:
+    """Return the likely causes of a finding; nothing where the manual's meaning is told already."""
+    only_manual = [cause.names for cause in card.causes] == [(AS_THE_MANUAL_SAYS,)]
+    if not only_manual:
+        return cause_sentence(card.causes)
+    if card.fault_meaning:
+        return ""
+    return "What the code stands for is said in the drive's manual."
 
 
 def cause_sentence(causes: tuple[LikelyCause, ...]) -> str:

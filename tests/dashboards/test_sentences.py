@@ -7,7 +7,14 @@ import pytest
 
 from api.analytics.finding import Kind
 from dashboards.views import EvidenceNumber, LikelyCause
-from dashboards.wording.sentences import cause_sentence, change_words, effect_sentence, judged_sentence
+from dashboards.wording.sentences import (
+    cause_sentence,
+    change_words,
+    effect_sentence,
+    judged_sentence,
+    manual_words,
+    why_sentence,
+)
 
 
 def said(invented: SimpleNamespace, kind: Kind, **more: Any) -> str:  # noqa: ANN401 - any field of a card
@@ -48,7 +55,41 @@ def test_starts_are_told_beside_their_limit(invented: SimpleNamespace) -> None:
 
 
 def test_a_fault_says_the_drives_own_code_and_its_meaning(invented: SimpleNamespace) -> None:
-    assert said(invented, Kind.DRIVE_FAULT).startswith("The drive reports fault code 4102 (“Motor too hot”")
+    words = "The drive reports fault code 4102 since 12 October. Its manual says: “Motor too hot”."
+    assert said(invented, Kind.DRIVE_FAULT) == words
+
+
+def test_a_fault_without_a_meaning_makes_none_up(invented: SimpleNamespace) -> None:
+    words = "The drive reports fault code 4102 since 12 October."
+    assert said(invented, Kind.DRIVE_FAULT, fault_meaning="") == words
+
+
+@pytest.mark.parametrize("typed", ["Motor too hot\nClear the fan", " Motor too hot. \n Clear the fan. "])
+def test_a_codes_meaning_and_its_check_are_told_apart(invented: SimpleNamespace, typed: str) -> None:
+    words = manual_words(invented.card(Kind.DRIVE_FAULT, fault_meaning=typed))
+    assert (words.meaning, words.check) == ("Motor too hot", "Clear the fan")
+
+
+def test_brackets_in_a_meaning_are_not_taken_for_a_check(invented: SimpleNamespace) -> None:
+    words = manual_words(invented.card(Kind.DRIVE_FAULT, fault_meaning="Motor too hot (thermistor)"))
+    assert (words.meaning, words.check) == ("Motor too hot (thermistor)", "")
+
+
+@pytest.mark.parametrize(("meaning", "why"), [("Motor too hot", ""), ("", "is said in the drive's manual.")])
+def test_the_manual_is_named_as_the_cause_only_while_its_meaning_is_not_told(
+    invented: SimpleNamespace, meaning: str, why: str
+) -> None:
+    manual = (LikelyCause(names=("as_the_drive_manual_says",), weight=1.0),)
+    card = invented.card(Kind.DRIVE_FAULT, causes=manual, fault_meaning=meaning)
+    assert why_sentence(card).endswith(why)
+    assert bool(why_sentence(card)) is bool(why)
+
+
+def test_recent_work_stays_a_cause_beside_a_known_meaning(invented: SimpleNamespace) -> None:
+    work = LikelyCause(names=("left_by_recent_work",), weight=0.6)
+    manual = LikelyCause(names=("as_the_drive_manual_says",), weight=0.4)
+    card = invented.card(Kind.DRIVE_FAULT, causes=(work, manual))
+    assert why_sentence(card) == cause_sentence((work, manual))
 
 
 def test_not_assessable_says_how_much_is_not(invented: SimpleNamespace) -> None:

@@ -69,7 +69,7 @@ def test_what_the_site_file_says_reaches_analytics(site: Site) -> None:
 
 
 def test_the_manuals_meaning_of_a_fault_code_reaches_analytics(site: Site) -> None:
-    assert pump_facts(site, site.pump("P01")).fault_meanings == {12: "motor too hot (fan and fins)"}
+    assert pump_facts(site, site.pump("P01")).fault_meanings == {12: "motor too hot\nfan and fins"}
 
 
 def test_a_pump_without_a_bus_has_no_stated_interval_and_takes_the_one_seen(site: Site) -> None:
