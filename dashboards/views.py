@@ -71,7 +71,8 @@ class Change:
 class FindingCard:
     """One finding with all that a person needs to act on it. Fields as in the analytics' finding.
 
-    ``fault_meaning`` is what the manual says of a drive's fault code, as typed in by the tech.
+    ``fault_meaning`` is what the manual says of a drive's fault code, as typed in by the tech; after a line
+    break, what the manual says to check.
     """
 
     identity: int
@@ -216,13 +217,19 @@ class PumpWeek:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekPage:
-    """All pumps of one week. ``previous_start_utc_ms``/``next_start_utc_ms`` are ``None`` at the ends."""
+    """All pumps of one week. ``previous_start_utc_ms``/``next_start_utc_ms`` are ``None`` at the ends.
+
+    ``site`` and ``site_before`` are sums over the pumps of this week and of the one before, their ratios
+    ratios of sums. ``same_pumps`` is false when a pump has an energy per volume in one of the two only.
+    """
 
     frame: PageFrame
     start_utc_ms: int
     end_utc_ms: int
     pumps: tuple[PumpWeek, ...]
     site: EnergyWeek | None = None
+    site_before: EnergyWeek | None = None
+    same_pumps: bool = True
     previous_start_utc_ms: int | None = None
     next_start_utc_ms: int | None = None
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 from api.analysis.pump_pass import curve_of
@@ -125,15 +125,27 @@ def week_page(
     place = starts.index(start)
     rows = [_pump_week(name, weeks, start) for name, weeks in by_pump.items()]
     pumps = tuple(row for row in rows if row is not None)
+    before = _weeks_of(by_pump, starts[place - 1]) if place else {}
     return WeekPage(
         frame=page_frame(source, units),
         start_utc_ms=start,
         end_utc_ms=pumps[0].week.end_utc_ms,
         pumps=pumps,
         site=site_week(source, [row.week for row in pumps]),
+        site_before=site_week(source, list(before.values())),
+        same_pumps=_known(_weeks_of(by_pump, start)) == _known(before),
         previous_start_utc_ms=starts[place - 1] if place else None,
         next_start_utc_ms=starts[place + 1] if place + 1 < len(starts) else None,
     )
+
+
+def _weeks_of(by_pump: Mapping[str, tuple[EnergyWeek, ...]], start_utc_ms: int) -> dict[str, EnergyWeek]:
+    every = ((name, week) for name, weeks in by_pump.items() for week in weeks)
+    return {name: week for name, week in every if week.start_utc_ms == start_utc_ms}
+
+
+def _known(weeks: Mapping[str, EnergyWeek]) -> set[str]:
+    return {name for name, week in weeks.items() if week.kwh_per_m3 is not None}
 
 
 def _newest_whole(by_pump: Iterable[tuple[EnergyWeek, ...]]) -> int | None:

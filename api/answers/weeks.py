@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from api.analytics.energy import energy_weeks
+from api.analytics.energy import STANDARD_GRAVITY_M_S2, energy_weeks
 from api.answers.findings import iso_utc
 from api.answers.source import Source
 from collector.site import Pump
@@ -45,24 +45,40 @@ def pump_weeks(
 
 
 def site_week(source: Source, weeks: Sequence[EnergyWeek]) -> EnergyWeek | None:
-    """Return the site's week from its pumps' weeks: sums, and the ratio of the sums."""
+    """Return the site's week from its pumps' weeks: sums, and ratios of the sums.
+
+    A mean head over pumps of separate circuits means nothing, so there is none.
+    """
     if not weeks:
         return None
     start, end = weeks[0].start_utc_ms, weeks[0].end_utc_ms
     costs = [week.cost for week in weeks if week.cost is not None]
-    hours = pd.concat([source.api_store.hours(pump.name, start, end) for pump in source.site.pumps])
+    hours = {pump.name: source.api_store.hours(pump.name, start, end) for pump in source.site.pumps}
     return EnergyWeek(
         start_utc_ms=start,
         end_utc_ms=end,
         energy_kwh=sum(week.energy_kwh or 0.0 for week in weeks),
         volume_m3=sum(week.volume_m3 or 0.0 for week in weeks),
-        kwh_per_m3=ratio_of_sums(hours, start, end),
+        kwh_per_m3=ratio_of_sums(pd.concat(hours.values()), start, end),
         running_h=sum(week.running_h for week in weeks),
         starts=sum(week.starts for week in weeks),
         share_with_readings=sum(week.share_with_readings for week in weeks) / len(weeks),
         is_complete=all(week.is_complete for week in weeks),
+        efficiency=_efficiency_of_all(source, hours),
         cost=sum(costs) if costs else None,
     )
+
+
+def _efficiency_of_all(source: Source, hours: Mapping[str, pd.DataFrame]) -> float | None:
+    """Return the work done on the water by all pumps over the energy taken meanwhile [-]."""
+    work_j = taken_kwh = 0.0
+    for pump in source.site.pumps:
+        if not hours[pump.name].empty:
+            total = hours[pump.name].sum()
+            density = source.facts(pump).density_kg_m3
+            work_j += density * STANDARD_GRAVITY_M_S2 * float(total["volume_head_m4"])
+            taken_kwh += float(total["lifted_energy_kwh"])
+    return work_j / 3.6e6 / taken_kwh if taken_kwh > 0 else None
 
 
 def ratio_of_sums(hours: pd.DataFrame, start_utc_ms: int, end_utc_ms: int) -> float | None:
