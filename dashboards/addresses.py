@@ -48,15 +48,25 @@ def week_address(start_utc_ms: int | None = None) -> str:
     return WEEK if start_utc_ms is None else f"{WEEK}?{urlencode({'start': start_utc_ms})}"
 
 
-def live_address(pump: str | None = None) -> str:
-    """Return the address of the newest values in words: of one pump, or of the site's list."""
-    return LIVE if pump is None else f"{LIVE}?{urlencode({'pump': pump})}"
+def live_address(pump: str | None = None, units: str | None = None) -> str:
+    """Return the address of the newest values in words: of one pump, or of the site's list.
+
+    A page names its own ``units``, so that its columns keep the unit of their header even when units are
+    switched elsewhere.
+
+    >>> live_address("P01", "US"), live_address()
+    ('/live?pump=P01&units=US', '/live')
+    """
+    asked = {"pump": pump, "units": units}
+    said = {key: value for key, value in asked.items() if value is not None}
+    return f"{LIVE}?{urlencode(said)}" if said else LIVE
 
 
-def figure_address(figure: str, pump: str, days: str = "week") -> str:
-    """Return the address of a figure's JSON; ``days`` is a name of ``RANGES``.
+def figure_address(figure: str, pump: str, days: str = "week", units: str | None = None) -> str:
+    """Return the address of a figure's JSON; ``days`` is a name of ``RANGES``, ``units`` the page's own.
 
     >>> figure_address("head", "P01")
     '/figure/head?pump=P01&range=week'
     """
-    return f"{FIGURE}/{figure}?{urlencode({'pump': pump, 'range': days})}"
+    own = {} if units is None else {"units": units}
+    return f"{FIGURE}/{figure}?{urlencode({'pump': pump, 'range': days} | own)}"

@@ -121,6 +121,20 @@ def amount(value: float | None, quantity: str, system: UnitSystem) -> str:
     return f"{text}{BOUND}{unit.label}" if unit.label else text
 
 
+def bare(value: float | None, quantity: str, system: UnitSystem) -> str:
+    """Return a stored value as a reader sees it in a column whose header says the unit.
+
+    The unit of a column never depends on one value, so power stays in W.
+
+    >>> bare(1000.0, "volume_m3", "US"), bare(12_345.6, "power_w", "SI"), bare(None, "head_m", "SI")
+    ('264.2', '12,346', '–')
+    """
+    unit = unit_of(quantity, system)
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    return number(value * unit.factor + unit.offset, unit.digits, unit.decimals)
+
+
 def percent(fraction: float | None, decimals: int = 0) -> str:
     r"""Return a share as a percentage.
 

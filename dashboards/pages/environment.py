@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 
 from dashboards import addresses, display, moments
-from dashboards.pages import attention, live, small_pictures, staleness
+from dashboards.pages import attention, live, names, small_pictures, staleness, week_table
 from dashboards.views import FindingCard, PageFrame
 from dashboards.wording import cautions, checks, kinds, plain, sentences, terms
 
@@ -33,13 +33,16 @@ def environment() -> Environment:
         kinds=kinds,
         live=live,
         pictures=small_pictures,
+        names=names,
         plain=plain,
         sentences=sentences,
         staleness=staleness,
         terms=terms,
+        week_table=week_table,
     )
     made.filters.update(
         amount=_amount,
+        bare=_bare,
         day=_day,
         moment=_moment,
         machine_time=moments.machine_time,
@@ -63,6 +66,11 @@ def _frame(context: Context) -> PageFrame:
 @pass_context
 def _amount(context: Context, value: float | None, quantity: str) -> str:
     return display.amount(value, quantity, _frame(context).units)
+
+
+@pass_context
+def _bare(context: Context, value: float | None, quantity: str) -> str:
+    return display.bare(value, quantity, _frame(context).units)
 
 
 @pass_context

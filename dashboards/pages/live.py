@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
-from dashboards.display import NOTHING, amount, unit_for_range, unit_of
+from dashboards.display import NOTHING, amount, bare, unit_for_range, unit_of
 from dashboards.pages.staleness import as_of_words, stale_words
 from dashboards.views import DutyPoint, LiveValue, PageFrame, PumpRow, UnitSystem
 from dashboards.wording.terms import QUALITIES, STATES
+
+NEEDED: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
+"""Shown even when there is none, with the reason: without one of them little can be judged."""
 
 
 def value_words(value: LiveValue, units: UnitSystem) -> str:
@@ -23,11 +26,24 @@ def value_note(value: LiveValue) -> str:
     return "estimated by the drive" if value.provenance == "estimated" else ""
 
 
+def is_left_out(value: LiveValue) -> bool:
+    """Return whether a quantity is not shown: the drive has none, and nothing is judged by it."""
+    return value.value is None and value.quality == "no_value" and value.quantity not in NEEDED
+
+
+def with_efficiency(values: Sequence[LiveValue]) -> list[LiveValue]:
+    """Return the values with a place for the efficiency, which comes and goes as the pump does."""
+    place = LiveValue(quantity="efficiency", value=None, quality="no_value")
+    has_place = any(value.quantity == place.quantity for value in values)
+    return [*values] if has_place else [*values, place]
+
+
 def live_answer(frame: PageFrame, pumps: Sequence[PumpRow], now: DutyPoint | None = None) -> dict[str, Any]:
     """Return the answer to a page's question for what is new, ready for JSON.
 
-    ``pumps`` maps a name to its state and its values in words. ``now`` holds the live dot of each curve
-    picture in display units. ``findings`` changes whenever a finding comes, goes or is acknowledged.
+    ``pumps`` maps a name to its state, its values in words and as bare numbers for columns, the notes beside
+    them and the quantities left out. ``now`` holds the live dot of each curve picture in display units.
+    ``findings`` changes whenever a finding comes, goes or is acknowledged.
     """
     return {
         "as_of": as_of_words(frame),
@@ -46,7 +62,14 @@ def findings_mark(pumps: Sequence[PumpRow]) -> str:
 
 def _pump(row: PumpRow, units: UnitSystem) -> dict[str, Any]:
     values = {value.quantity: value_words(value, units) for value in row.live}
-    return {"state": row.state, "state_words": STATES.get(row.state, NOTHING), "values": values}
+    return {
+        "state": row.state,
+        "state_words": STATES.get(row.state, NOTHING),
+        "values": values,
+        "numbers": {value.quantity: bare(value.value, value.quantity, units) for value in row.live},
+        "notes": {value.quantity: value_note(value) for value in row.live},
+        "left_out": [value.quantity for value in row.live if is_left_out(value)],
+    }
 
 
 def _dots(now: DutyPoint, units: UnitSystem) -> dict[str, list[float]]:

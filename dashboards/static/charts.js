@@ -55,6 +55,7 @@
   }
 
   async function drawAll() {
+    document.body.toggleAttribute("data-drawn-dark", dark.matches);
     await Promise.all([...document.querySelectorAll("figure[data-source]")].map(draw));
     document.body.dataset.ready = "";
   }

@@ -29,15 +29,27 @@
       const pump = answer.pumps[place.dataset.pump];
       if (!pump) continue;
       for (const element of place.querySelectorAll("[data-live]")) {
-        const name = element.dataset.live;
-        if (name === "state") {
+        if (element.dataset.live === "state") {
           setText(element, pump.state_words);
           element.className = pump.state;
-        } else if (name in pump.values) {
-          setText(element, pump.values[name]);
+        } else {
+          showValue(element, pump);
         }
       }
     }
+  }
+
+  // A quantity that is no longer told must not keep its last value on the page.
+  function showValue(element, pump) {
+    const name = element.dataset.live;
+    const words = "bare" in element.dataset ? pump.numbers[name] : pump.values[name];
+    setText(element, words ?? "–");
+    const block = element.closest("[data-block]");
+    if (!block) return;
+    block.hidden = words === undefined || pump.left_out.includes(name);
+    const note = block.querySelector("[data-note]");
+    setText(note, pump.notes[name] ?? "");
+    note.hidden = !note.textContent;
   }
 
   // Findings come and go while the page stands open: the parts that show them are fetched anew.
@@ -59,7 +71,8 @@
       const answer = await reply.json();
       show(answer);
       document.dispatchEvent(new CustomEvent("live", { detail: answer }));
-      if (answer.findings !== document.body.dataset.findings) await refresh(answer.findings);
+      const shown = document.body.dataset.findings;
+      if (shown !== undefined && answer.findings !== shown) await refresh(answer.findings);
     } catch {
       setText(stale, `Owncurve does not answer this page. What is shown is as of ${asOf.textContent}.`);
       stale.hidden = false;

@@ -33,7 +33,11 @@ EFFECTS: dict[Kind, dict[str, Any]] = {
     Kind.REPEATED_STARTS: {"effect": 9.0, "effect_unit": "1/h"},
     Kind.HUNTING: {"effect": 84.0, "effect_unit": "rpm"},
     Kind.NO_REPLY: {"effect": 3.2, "effect_unit": "h"},
-    Kind.DRIVE_FAULT: {"effect": 4102.0, "effect_unit": "1", "fault_meaning": "Motor too hot"},
+    Kind.DRIVE_FAULT: {
+        "effect": 4102.0,
+        "effect_unit": "1",
+        "fault_meaning": "Motor too hot\nClear the fan and the fins",
+    },
     Kind.SYSTEM_CHANGE: {"effect": -0.2, "effect_low": -0.23, "effect_high": -0.17},
 }
 
@@ -211,6 +215,7 @@ def week_page(**more: Any) -> views.WeekPage:
         end_utc_ms=last[-2].end_utc_ms,
         pumps=pumps,
         site=last[-2],
+        site_before=last[-3],
         previous_start_utc_ms=last[-3].start_utc_ms,
     )
 
@@ -328,6 +333,7 @@ def invented() -> SimpleNamespace:
         card=card,
         worn=worn,
         row=row,
+        live_values=live_values,
         frame=frame,
         site=site,
         pump_page=pump_page,

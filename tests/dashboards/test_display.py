@@ -3,7 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dashboards.display import amount, listed, number, percent, signed_percent, unit_for_range, unit_of
+from dashboards.display import amount, bare, listed, number, percent, signed_percent, unit_for_range, unit_of
+from dashboards.views import UnitSystem
 
 SPACE = "\u00a0"
 
@@ -38,9 +39,24 @@ def test_large_electrical_power_is_told_in_kilowatts(power_w: float, unit: str) 
     assert unit_for_range("power_w", "US", power_w).label == unit
 
 
+@pytest.mark.parametrize("quantity", ["flow_m3h", "head_m", "volume_m3", "kwh_per_m3", "energy_kwh"])
+@pytest.mark.parametrize("system", ["SI", "US"])
+def test_a_column_shows_the_same_number_as_a_sentence_without_its_unit(
+    quantity: str, system: UnitSystem
+) -> None:
+    unit = unit_of(quantity, system).label
+    assert f"{bare(123.4, quantity, system)}{SPACE}{unit}" == amount(123.4, quantity, system)
+
+
+def test_a_columns_unit_does_not_depend_on_one_of_its_values() -> None:
+    assert bare(45_000.0, "power_w", "SI") == "45,000"
+    assert bare(900.0, "power_w", "SI") == "900"
+
+
 @pytest.mark.parametrize("missing", [None, float("nan"), float("inf")])
 def test_a_missing_value_is_a_dash_and_never_a_zero(missing: float | None) -> None:
     assert amount(missing, "head_m", "SI") == "–"
+    assert bare(missing, "head_m", "SI") == "–"
     assert percent(missing) == "–"
 
 

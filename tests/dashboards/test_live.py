@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from api.analytics.finding import Kind
-from dashboards.pages.live import findings_mark, live_answer, value_note
+from dashboards.pages.live import findings_mark, is_left_out, live_answer, value_note, with_efficiency
 from dashboards.pages.small_pictures import place_on_scale, quiet_line
 from dashboards.pages.staleness import is_stale, stale_words
 from dashboards.views import DutyPoint, LiveValue
@@ -62,6 +62,40 @@ def test_a_missing_value_says_why() -> None:
         value_note(LiveValue(quantity="head_m", value=1.0, provenance="estimated"))
         == "estimated by the drive"
     )
+
+
+@pytest.mark.parametrize("needed", ["speed_rpm", "power_w", "flow_m3h", "head_m"])
+def test_a_channel_that_judging_needs_is_shown_even_when_there_is_none(needed: str) -> None:
+    assert not is_left_out(LiveValue(quantity=needed, value=None, quality="no_value"))
+
+
+@pytest.mark.parametrize(
+    ("quality", "left_out"), [("no_value", True), ("refused", False), ("no_reply", False)]
+)
+def test_only_what_the_drive_has_not_is_left_out_and_never_what_went_wrong(
+    quality: str, left_out: bool
+) -> None:
+    assert is_left_out(LiveValue(quantity="speed_command_pct", value=None, quality=quality)) is left_out
+
+
+def test_a_value_that_comes_is_shown_again(invented: SimpleNamespace) -> None:
+    none = LiveValue(quantity="speed_command_pct", value=None, quality="no_value")
+    some = LiveValue(quantity="speed_command_pct", value=60.0)
+    answers = [live_answer(invented.frame(), [invented.row("A", live=(each,))]) for each in (none, some)]
+    assert [answer["pumps"]["A"]["left_out"] for answer in answers] == [["speed_command_pct"], []]
+
+
+def test_efficiency_has_one_place_whether_the_pump_runs_or_not() -> None:
+    speed = LiveValue(quantity="speed_rpm", value=0.0)
+    known = LiveValue(quantity="efficiency", value=0.5)
+    assert [each.quantity for each in with_efficiency([speed])] == ["speed_rpm", "efficiency"]
+    assert with_efficiency([speed, known]) == [speed, known]
+
+
+def test_numbers_for_columns_come_without_their_unit(invented: SimpleNamespace) -> None:
+    pump = live_answer(invented.frame(units="US"), [invented.row("A")])["pumps"]["A"]
+    assert pump["numbers"]["flow_m3h"] == "62.5"
+    assert pump["values"]["flow_m3h"] == "62.5\u00a0gpm"
 
 
 def test_a_gap_parts_the_quiet_line() -> None:

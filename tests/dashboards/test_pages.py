@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import gzip
+import re
 from html.parser import HTMLParser
 from types import SimpleNamespace
 
@@ -92,6 +93,57 @@ def test_us_units_reach_the_page(invented: SimpleNamespace) -> None:
     html = pages.site_page(invented.site(units="US"))
     assert "gpm" in html
     assert "m³/h" not in html
+
+
+@pytest.mark.parametrize("units", ["SI", "US"])
+def test_the_list_of_pumps_says_a_unit_once_and_not_in_each_cell(
+    invented: SimpleNamespace, units: str
+) -> None:
+    html = pages.site_page(invented.site(units=units))
+    table = html[html.index("<table") : html.index("</table>")]
+    cells = [re.sub("<[^>]*>", "", f"<td{part.split('</td>')[0]}") for part in table.split("<td")[1:]]
+    assert f"Flow, {'gpm' if units == 'US' else 'm³/h'}</th>" in table
+    assert not [cell for cell in cells if any(unit in cell for unit in ("gpm", "m³", "kWh", "rpm", " ft"))]
+
+
+def test_a_page_asks_for_new_values_in_its_own_units(invented: SimpleNamespace) -> None:
+    # Else units switched in another window would put a number below a header of the other unit.
+    assert 'data-live-source="/live?units=US"' in pages.site_page(invented.site(units="US"))
+    html = pages.pump_page(invented.pump_page(units="US"))
+    assert 'data-live-source="/live?pump=P02&amp;units=US"' in html
+    assert "/figure/head?pump=P02&amp;range=week&amp;units=US" in html
+
+
+@pytest.mark.parametrize("name", ["finding", "week"])
+def test_the_time_of_the_data_follows_on(invented: SimpleNamespace, name: str) -> None:
+    assert 'data-live-source="/live?pump=' in every_page(invented)[name]
+
+
+def test_a_known_code_is_not_looked_up_again(invented: SimpleNamespace) -> None:
+    known = invented.card(Kind.DRIVE_FAULT)
+    unknown = invented.card(Kind.DRIVE_FAULT, fault_meaning="")
+    htmls = [pages.finding_page(FindingPage(frame=invented.frame(), card=each)) for each in (known, unknown)]
+    assert ["Look the code up" in html for html in htmls] == [False, True]
+
+
+def test_the_manuals_check_is_the_first_step_with_every_caution_before_it(invented: SimpleNamespace) -> None:
+    html = pages.finding_page(FindingPage(frame=invented.frame(), card=invented.card(Kind.DRIVE_FAULT)))
+    first = html[html.index('<ol class="steps">') :].split("<li>")[1]
+    assert first.startswith("As the drive's manual says: Clear the fan and the fins.")
+    for caution in ("lock it out", "capacitors", "may start by itself", "licensed electricians"):
+        assert caution in html[: html.index('<ol class="steps">')]
+
+
+def test_the_list_says_the_manuals_check_as_the_next_step(invented: SimpleNamespace) -> None:
+    html = pages.site_page(invented.site())
+    assert "</strong> As the manual says: Clear the fan and the fins." in html
+
+
+def test_a_name_is_parted_inside_a_word_only_when_the_word_is_endless(invented: SimpleNamespace) -> None:
+    rows = (invented.row("Diving pool circulation"), invented.row("X" * 60))
+    html = pages.site_page(SitePage(frame=invented.frame(), pumps=rows))
+    assert "<bdi>Diving pool circulation</bdi>" in html
+    assert f'<bdi class="breakable">{"X" * 60}</bdi>' in html
 
 
 def test_the_worst_finding_is_the_first_on_the_page(invented: SimpleNamespace) -> None:

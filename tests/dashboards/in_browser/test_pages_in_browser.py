@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from types import SimpleNamespace
 from urllib.parse import urlsplit
 
@@ -92,10 +93,58 @@ def test_a_name_with_markup_is_only_text(browser: Browser, stage: SimpleNamespac
         assert page.get_by_text("<img src=x onerror=alert(1)>").count() >= 1
 
 
-def test_values_follow_without_a_reload(browser: Browser, stage: SimpleNamespace) -> None:
+def test_values_follow_without_a_reload(
+    browser: Browser, stage: SimpleNamespace, invented: SimpleNamespace
+) -> None:
     with opened(browser, stage.address + "/") as page:
-        stage.shows.frame = {"units": "US"}
-        page.wait_for_selector("tr[data-pump=P01] [data-live=flow_m3h]:has-text('gpm')", timeout=15_000)
+        flow = "tr[data-pump=P01] [data-live=flow_m3h]"
+        assert page.locator(flow).inner_text() == "14.2"
+        stage.shows.pumps = (replace(invented.row("P01"), live=invented.live_values(2403, 655, 15.3, 7.9)),)
+        page.wait_for_selector(f"{flow}:text-is('15.3')", timeout=15_000)
+
+
+def test_a_value_that_is_no_longer_told_leaves_the_page(
+    browser: Browser, stage: SimpleNamespace, invented: SimpleNamespace
+) -> None:
+    with opened(browser, stage.address + "/pump") as page:
+        assert page.get_by_text("Efficiency", exact=True).is_visible()
+        stage.shows.pumps = (replace(invented.row("P02"), live=invented.live_values(0, 12, 0.0, 0.0)[:4]),)
+        page.wait_for_selector("[data-live=speed_rpm]:text-is('0\u00a0rpm')", timeout=15_000)
+        assert page.get_by_text("Efficiency", exact=True).is_hidden()
+
+
+@pytest.mark.parametrize("path", ["/", "/pump", "/finding", "/week"])
+def test_the_time_of_the_data_follows_without_a_reload(
+    browser: Browser, stage: SimpleNamespace, invented: SimpleNamespace, path: str
+) -> None:
+    with opened(browser, stage.address + path) as page:
+        stage.shows.frame = {"data_as_of_utc_ms": invented.NOW_MS - 1000}
+        page.wait_for_selector("#as-of:has-text('14:59:59')", timeout=15_000)
+
+
+def test_a_finding_page_is_not_fetched_anew_for_each_new_value(
+    browser: Browser, stage: SimpleNamespace
+) -> None:
+    with opened(browser, stage.address + "/finding") as page:
+        asked: list[str] = []
+        page.on("request", lambda request: asked.append(urlsplit(request.url).path))
+        page.wait_for_event("requestfinished", timeout=15_000)
+        page.wait_for_timeout(500)
+        assert set(asked) == {"/live"}
+
+
+@pytest.mark.parametrize("width", [920, 1160, 1360])
+@pytest.mark.parametrize("path", ["/", "/week"])
+def test_a_pumps_name_is_parted_between_words_only(
+    browser: Browser, stage: SimpleNamespace, invented: SimpleNamespace, path: str, width: int
+) -> None:
+    stage.shows.frame = {"units": "US"}
+    with opened(browser, stage.address + path, width=width) as page:
+        name = page.locator("tbody th bdi").first
+        name.evaluate("each => { each.textContent = 'Diving circulation' }")
+        rows = name.evaluate("each => new Set([...each.getClientRects()].map(row => row.top)).size")
+        assert rows <= 2
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
 def test_a_dead_collector_is_unmistakable(
@@ -147,6 +196,26 @@ def test_the_first_stop_of_the_keyboard_skips_to_the_content(
 def test_what_needs_attention_can_be_read_without_scripts(browser: Browser, stage: SimpleNamespace) -> None:
     with opened(browser, stage.address + "/", java_script=False) as page:
         assert "6 of 9 pumps need attention" in page.locator("h1").inner_text()
+
+
+@pytest.mark.parametrize("path", ["/", "/week"])
+def test_paper_carries_a_table_and_not_a_card_a_pump(
+    browser: Browser, stage: SimpleNamespace, path: str
+) -> None:
+    # A4 upright with usual margins is about 720 px wide.
+    with opened(browser, stage.address + path, width=720) as page:
+        assert page.locator("table.pumps thead").is_hidden()
+        page.emulate_media(media="print")
+        assert page.locator("table.pumps thead").is_visible()
+        assert page.evaluate("document.documentElement.scrollWidth") <= 720
+
+
+@pytest.mark.parametrize(("scheme", "turned"), [("light", "none"), ("dark", "invert(1) hue-rotate(180deg)")])
+def test_paper_is_never_black(browser: Browser, stage: SimpleNamespace, scheme: str, turned: str) -> None:
+    with opened(browser, stage.address + "/pump", scheme=scheme) as page:
+        assert page.locator(".plot").first.evaluate("each => getComputedStyle(each).filter") == "none"
+        page.emulate_media(media="print", color_scheme=scheme)  # type: ignore[arg-type]
+        assert page.locator(".plot").first.evaluate("each => getComputedStyle(each).filter") == turned
 
 
 def test_paper_carries_no_buttons(browser: Browser, stage: SimpleNamespace) -> None:
