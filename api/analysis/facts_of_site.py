@@ -33,6 +33,8 @@ def pump_facts(
         density_kg_m3=density_kg_m3(pump.fluid, pump.fluid_temperature_c, pump.glycol_mass_pct),
         interval_s=stated_interval_s(site, pump) or interval_s,
         starts_per_hour_limit=pump.starts_per_hour_limit,
+        head_loss_notice=None if pump.head_loss_notice_pct is None else pump.head_loss_notice_pct / 100,
+        head_loss_evidence_sd=pump.head_loss_evidence_sd,
         fault_meanings=fault_meanings(site, pump),
         events=events,
     )

@@ -62,13 +62,23 @@ def head_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> l
     if curve is None or not facts.wear_can_be_seen:
         return []
     judged = residuals(hours, curve, facts)
-    return _head_alarms(judged) if len(judged.day) else []
+    return _head_alarms(judged, head_limits(facts)) if len(judged.day) else []
 
 
-def _head_alarms(judged: Residuals) -> list[Alarm]:
-    return alarms(
-        watch([_head_days(judged, shape) for shape in _head_shapes(judged)], HEAD_LIMITS), HEAD_LIMITS
+def head_limits(facts: PumpFacts) -> Limits:
+    """Return when a change of head is raised: as the site file says, else as ``HEAD_LIMITS``."""
+    return Limits(
+        z=facts.head_loss_evidence_sd or HEAD_LIMITS.z, effect=facts.head_loss_notice or HEAD_LIMITS.effect
     )
+
+
+def head_templates(judged: Residuals) -> list[Days]:
+    """Return the judged hours' residuals of head by day, once for each shape that a loss may have."""
+    return [_head_days(judged, shape) for shape in _head_shapes(judged)]
+
+
+def _head_alarms(judged: Residuals, limits: Limits) -> list[Alarm]:
+    return alarms(watch(head_templates(judged), limits), limits)
 
 
 def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
@@ -77,7 +87,7 @@ def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[
         return []
     share = judged_share(hours, curve, facts)
     power = _power_days(judged)
-    losses = _head_alarms(judged)
+    losses = _head_alarms(judged, head_limits(facts))
     found = [_head_finding(alarm, judged, power, curve, facts, share) for alarm in losses]
     shifts = alarms(watch([power], POWER_LIMITS), POWER_LIMITS)
     alone = [shift for shift in shifts if not any(_overlap(shift, loss) for loss in losses)]

@@ -35,6 +35,8 @@ class PumpFacts:
     ``density_kg_m3`` is of the fluid at its usual temperature; ``interval_s`` the usual time between
     readings [s]; ``starts_per_hour_limit`` [1/h] a person's own limit, ``None`` for the default;
     ``fault_meanings`` what the manual says each fault code means, as typed in by the tech.
+    ``head_loss_notice`` [-] and ``head_loss_evidence_sd`` [-] are how large and how sure, in standard errors,
+    a change of head must be to be raised; ``None`` for the defaults.
     """
 
     pump: str
@@ -47,6 +49,8 @@ class PumpFacts:
     density_kg_m3: float = 998.2
     interval_s: float | None = None
     starts_per_hour_limit: float | None = None
+    head_loss_notice: float | None = None
+    head_loss_evidence_sd: float | None = None
     fault_meanings: Mapping[int, str] = field(default_factory=dict)
     events: tuple[ServiceEvent, ...] = ()
 

@@ -119,6 +119,8 @@ class Pump(StrictTable):
     """A pump and its drive. One without a bus is fed by imports alone.
 
     ``interval_s`` [s] is how often it is read (default: its bus's), or how far apart its imported rows are.
+    A loss of head is raised from ``head_loss_notice_pct`` on, once its evidence is ``head_loss_evidence_sd``
+    standard errors wide; what is not stated is left to the analysis.
     """
 
     name: Name
@@ -135,6 +137,8 @@ class Pump(StrictTable):
     glycol_mass_pct: Annotated[Number, Field(ge=0, le=60)] = 0.0
     fluid_temperature_c: Annotated[Number, Field(ge=-50, le=200)] | None = None
     starts_per_hour_limit: Positive | None = None
+    head_loss_notice_pct: Annotated[Number, Field(ge=0.5, le=20)] | None = None
+    head_loss_evidence_sd: Annotated[Number, Field(ge=3, le=20)] | None = None
     data_sheet: tuple[DataSheetPoint, ...] = ()
     interval_s: Period | None = None
 

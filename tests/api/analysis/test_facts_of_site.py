@@ -32,6 +32,8 @@ rated_speed_rpm = 2900
 fluid = "propylene_glycol"
 glycol_mass_pct = 30
 fluid_temperature_c = 40
+head_loss_notice_pct = 1.2
+head_loss_evidence_sd = 6.5
 
 [[pump]]
 name = "P02"
@@ -66,6 +68,16 @@ def test_what_the_site_file_says_reaches_analytics(site: Site) -> None:
     assert (facts.flow, facts.head) == (Provenance.MEASURED, Provenance.ESTIMATED)
     assert (facts.rated_speed_rpm, facts.interval_s) == (2900, 5)
     assert facts.density_kg_m3 == pytest.approx(1013.43, abs=0.01)
+
+
+def test_the_threshold_for_a_loss_of_head_reaches_analytics_in_shares(site: Site) -> None:
+    facts = pump_facts(site, site.pump("P01"))
+    assert (facts.head_loss_notice, facts.head_loss_evidence_sd) == (pytest.approx(0.012), 6.5)
+
+
+def test_a_threshold_that_is_not_stated_is_left_to_the_analysis(site: Site) -> None:
+    facts = pump_facts(site, site.pump("P02"))
+    assert (facts.head_loss_notice, facts.head_loss_evidence_sd) == (None, None)
 
 
 def test_the_manuals_meaning_of_a_fault_code_reaches_analytics(site: Site) -> None:

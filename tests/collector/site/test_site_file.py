@@ -149,6 +149,14 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
             SITE + '[[bus]]\nname = "n"\nkind = "tcp"\nhost = "h"\nbaud = 9600\n',
             "are the gateway's own settings, not ours",
         ),
+        (
+            SITE + PUMP + "head_loss_notice_pct = 0.1\n",
+            ", line 8: pump[1].head_loss_notice_pct: should be greater than or equal to 0.5",
+        ),
+        (
+            SITE + PUMP + "head_loss_evidence_sd = 1\n",
+            ", line 8: pump[1].head_loss_evidence_sd: should be greater than or equal to 3",
+        ),
         (SITE + PUMP + "glycol_mass_pct = 30\n", "holds water, so glycol_mass_pct should be left out"),
     ],
 )
