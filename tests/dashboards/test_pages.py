@@ -200,3 +200,9 @@ def test_two_hundred_pumps_are_a_light_page_over_the_wire(invented: SimpleNamesp
     )
     html = pages.site_page(SitePage(frame=invented.frame(), pumps=rows))
     assert len(gzip.compress(html.encode(), compresslevel=1)) < 300_000
+
+
+def test_the_readmes_picture_is_a_small_one() -> None:
+    picture = (pages.STATIC_FOLDER.parent / "pages" / "pump_page.png").read_bytes()
+    assert picture.startswith(b"\x89PNG")
+    assert len(picture) <= 120_000
