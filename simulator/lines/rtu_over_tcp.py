@@ -14,7 +14,7 @@ from simulator.lines.paced_line import PacedLine
 
 _INCOMPLETE_S: Final = 0.05
 """How long the rest of a request may take to come over the network."""
-_NAP_S: Final = 0.0005
+_NAP_S: Final = 0.0002
 _FRAMES: Final = DecodePDU(is_server=True)
 
 
