@@ -93,8 +93,13 @@ def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> Pu
 def services(source: Source, pump: Pump) -> tuple[ServiceMark, ...]:
     """Return what people did to a pump, as marks for its charts."""
     return tuple(
-        ServiceMark(time_utc_ms=event.time_utc_ms, kind=event.kind, new_baseline=event.new_baseline)
-        for event in source.api_store.events(pump.name)
+        ServiceMark(
+            time_utc_ms=record.event.time_utc_ms,
+            kind=record.event.kind,
+            new_baseline=record.event.new_baseline,
+            note=record.note,
+        )
+        for record in source.api_store.service_log(pump.name)
     )
 
 

@@ -19,6 +19,7 @@ COMMANDS: Final = (
     "run",
     "import",
     "findings",
+    "service",
     "energy",
 )
 

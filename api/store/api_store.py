@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from api.analytics.facts import ServiceEvent
 from api.store import findings, hour_rows
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 END_OF_TIME_MS: Final = 2**62
 
 SCHEMA: Final = Schema(
-    folder=Path(__file__).parent / "migrations", version_table="api_version", revisions=("0001",)
+    folder=Path(__file__).parent / "migrations", version_table="api_version", revisions=("0001", "0002")
 )
 
 
@@ -52,6 +52,15 @@ class StoredCurve:
     baseline_from_utc_ms: int
     document: dict[str, Any]
     is_full: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceRecord:
+    """An entry of a pump's service log: what was done, by which role, and what they wrote beside it."""
+
+    event: ServiceEvent
+    by_role: str
+    note: str
 
 
 class ApiStore:
@@ -103,18 +112,19 @@ class ApiStore:
 
     def events(self, pump: str) -> tuple[ServiceEvent, ...]:
         """Return what people did to a pump, oldest first."""
+        return tuple(record.event for record in self.service_log(pump))
+
+    def service_log(self, pump: str) -> tuple[ServiceRecord, ...]:
+        """Return what people did to a pump, by whom and with their notes, oldest first."""
         with self.database.reading() as connection:
             rows = connection.execute(
                 select(SERVICE_EVENT)
                 .where(SERVICE_EVENT.c.pump == pump)
                 .order_by(SERVICE_EVENT.c.time_utc_ms, SERVICE_EVENT.c.event_id)
             )
-            return tuple(
-                ServiceEvent(time_utc_ms=row.time_utc_ms, kind=row.kind, new_baseline=row.new_baseline)
-                for row in rows
-            )
+            return tuple(_record(row) for row in rows)
 
-    def add_event(self, pump: str, event: ServiceEvent, role: str) -> None:
+    def add_event(self, pump: str, event: ServiceEvent, role: str, note: str = "") -> None:
         """Note what a person did to a pump."""
         with self.write() as connection:
             connection.execute(
@@ -124,6 +134,7 @@ class ApiStore:
                     kind=event.kind,
                     new_baseline=event.new_baseline,
                     by_role=role,
+                    note=note,
                 )
             )
 
@@ -151,6 +162,11 @@ class ApiStore:
         """Note that somebody has seen a finding; the first one stays. False when there is none."""
         with self.write() as connection:
             return findings.acknowledge(connection, finding_id, at_utc_ms, role, note)
+
+
+def _record(row: Row[Any]) -> ServiceRecord:
+    event = ServiceEvent(time_utc_ms=row.time_utc_ms, kind=row.kind, new_baseline=row.new_baseline)
+    return ServiceRecord(event=event, by_role=row.by_role, note=row.note)
 
 
 def write_mark(connection: Connection, name: str, value: str) -> None:

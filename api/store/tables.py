@@ -88,6 +88,7 @@ SERVICE_EVENT: Final = Table(
     Column("kind", Text, nullable=False),
     Column("new_baseline", Boolean, nullable=False),
     Column("by_role", Text, nullable=False),
+    Column("note", Text, nullable=False, server_default=""),
     Index("service_event_by_pump", "pump", "time_utc_ms"),
 )
 

@@ -200,6 +200,31 @@ def test_service_events_come_back_oldest_first(store: ApiStore) -> None:
     assert store.events("P2") == ()
 
 
+def test_the_service_log_keeps_who_did_it_and_what_they_wrote(store: ApiStore) -> None:
+    event = ServiceEvent(time_utc_ms=3, kind="vented")
+    store.add_event("P1", event, "technician", "top of the riser, \N{LATIN SMALL LETTER U WITH DIAERESIS}")
+    record = store.service_log("P1")[0]
+    assert (record.event, record.by_role) == (event, "technician")
+    assert record.note == "top of the riser, \N{LATIN SMALL LETTER U WITH DIAERESIS}"
+
+
+def test_an_event_recorded_before_notes_were_kept_has_an_empty_one(url: str, store: ApiStore) -> None:
+    path = url.removeprefix("sqlite:///")
+    with closing(sqlite3.connect(path)) as file:
+        file.execute("ALTER TABLE service_event DROP COLUMN note")
+        file.execute("UPDATE api_version SET version_num = '0001'")
+        file.execute(
+            "INSERT INTO service_event (pump, time_utc_ms, kind, new_baseline, by_role)"
+            " VALUES ('P1', 3, 'vented', 0, 'technician')"
+        )
+        file.commit()
+    newer = open_api_store(url)
+    try:
+        assert [record.note for record in newer.service_log("P1")] == [""]
+    finally:
+        newer.close()
+
+
 def test_it_shares_the_file_with_the_readings_and_each_has_its_own_version(url: str, store: ApiStore) -> None:
     open_store(url).close()
     with closing(sqlite3.connect(url.removeprefix("sqlite:///"))) as file:
