@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -9,18 +10,16 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from api.analytics.causes import SURE_WEIGHT, Change, head_causes
-from api.analytics.change import Days, Whitened, by_day, day_noise
+from api.analytics.accusation import Case, case_of, explains_power, head_finding, power_finding
+from api.analytics.change import Days
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
-from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.analytics.finding import INFORMATION_KINDS, Finding
 from api.analytics.not_assessable import judged_share, not_assessable_findings
-from api.analytics.observations import DAY_MS
-from api.analytics.residuals import HEAD_BELIEF_SD, POWER_BELIEF_SD, Residuals, residuals
+from api.analytics.residual_days import head_days, head_shapes, power_days
+from api.analytics.residuals import Residuals, residuals
 from api.analytics.system import system_findings
-from api.analytics.watch import LEAST_BASELINE_DAYS, LEAST_DAYS_AFTER, Alarm, Limits, alarms, watch
-
-FloatArray = NDArray[np.float64]
+from api.analytics.watch import Alarm, Limits, alarms, watch
 
 HEAD_LIMITS: Final = Limits(z=5.0, effect=0.008)
 """A loss of 1 % that is five standard errors wide (own study: misfit and sensor drift stay below both)."""
@@ -28,15 +27,8 @@ HEAD_LIMITS: Final = Limits(z=5.0, effect=0.008)
 POWER_LIMITS: Final = Limits(z=6.0, effect=0.05)
 """Fluid and drive temperature move power by a few percent, so a shift of power alone needs 5 %."""
 
-ACTION_EFFECT: Final = 0.05
-"""A loss beyond the head tolerance of grade 2 pumps (ISO 9906, 5 %, from memory) calls for action soon."""
-
-NORMAL_95: Final = 1.96
-FORM_ERROR: Final = 0.06
-"""Share of an effect by which it may be off where the duty moved with the fault (tuning fleet: 6 %)."""
-
-MOST_LEAK_SHAPE: Final = 4.0
-MOST_LEVER: Final = 4.0
+LATER_DAYS: Final = 7
+"""A shift of power this long after one of head is another fault."""
 
 
 def slow_findings(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:
@@ -58,11 +50,23 @@ def head_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> l
     """Return when a change of head was first raised and how long it stood, day by day, from the past alone.
 
     This is the back-test: the same engine as :func:`slow_findings`, with the day each alarm was raised.
+    An alarm that turned out to be the fluid is left out, as there.
     """
     if curve is None or not facts.wear_can_be_seen:
         return []
     judged = residuals(hours, curve, facts)
-    return _head_alarms(judged, head_limits(facts)) if len(judged.day) else []
+    if len(judged.day) == 0:
+        return []
+    cases = _head_cases(_head_alarms(judged, facts), _power_alarms(judged), judged, curve, facts, share=0.0)
+    return [case.alarm for case in cases if head_finding(case).kind not in INFORMATION_KINDS]
+
+
+def power_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Alarm]:
+    """Return the same for power, also where the change of head explains it."""
+    if curve is None or not facts.wear_can_be_seen:
+        return []
+    judged = residuals(hours, curve, facts)
+    return _power_alarms(judged) if len(judged.day) else []
 
 
 def head_limits(facts: PumpFacts) -> Limits:
@@ -74,11 +78,16 @@ def head_limits(facts: PumpFacts) -> Limits:
 
 def head_templates(judged: Residuals) -> list[Days]:
     """Return the judged hours' residuals of head by day, once for each shape that a loss may have."""
-    return [_head_days(judged, shape) for shape in _head_shapes(judged)]
+    return [head_days(judged, shape) for shape in head_shapes(judged)]
 
 
-def _head_alarms(judged: Residuals, limits: Limits) -> list[Alarm]:
+def _head_alarms(judged: Residuals, facts: PumpFacts) -> list[Alarm]:
+    limits = head_limits(facts)
     return alarms(watch(head_templates(judged), limits), limits)
+
+
+def _power_alarms(judged: Residuals) -> list[Alarm]:
+    return alarms(watch([power_days(judged)], POWER_LIMITS), POWER_LIMITS)
 
 
 def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
@@ -86,145 +95,66 @@ def _against_curve(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[
     if len(judged.day) == 0:
         return []
     share = judged_share(hours, curve, facts)
-    power = _power_days(judged)
-    losses = _head_alarms(judged, head_limits(facts))
-    found = [_head_finding(alarm, judged, power, curve, facts, share) for alarm in losses]
-    shifts = alarms(watch([power], POWER_LIMITS), POWER_LIMITS)
-    alone = [shift for shift in shifts if not any(_overlap(shift, loss) for loss in losses)]
-    return found + [_power_finding(alarm, judged, facts, share) for alarm in alone]
+    losses = _head_alarms(judged, facts)
+    shifts = _power_alarms(judged)
+    of_head = [head_finding(case) for case in _head_cases(losses, shifts, judged, curve, facts, share)]
+    explained = [loss for loss, finding in zip(losses, of_head, strict=True) if explains_power(finding)]
+    alone = [shift for shift in shifts if not any(_explains(loss, shift) for loss in explained)]
+    return of_head + [
+        power_finding(
+            case_of(shift, judged, _before_power(shift, shifts, losses, judged), curve, facts, share)
+        )
+        for shift in alone
+    ]
 
 
-def _head_shapes(judged: Residuals) -> list[FloatArray]:
-    # Erosion lowers head everywhere alike; leakage past the rings the more the steeper the curve is.
-    return [np.ones(len(judged.day)), np.clip(judged.steepness, 0.0, MOST_LEAK_SHAPE)]
+def _head_cases(
+    losses: Sequence[Alarm],
+    shifts: Sequence[Alarm],
+    judged: Residuals,
+    curve: Curve,
+    facts: PumpFacts,
+    share: float,
+) -> list[Case]:
+    healthy = ~_within(judged, losses)
+    cases = [case_of(loss, judged, healthy, curve, facts, share) for loss in losses]
+    return [_until_power_moved(case, shifts) for case in cases]
 
 
-def _head_days(judged: Residuals, shape: FloatArray) -> Days:
-    scale = _evenness(judged.flow_lever)
-    features = judged.features * scale[:, None]
-    return by_day(judged.day, features, shape * scale, judged.head * scale, HEAD_BELIEF_SD)
+def _until_power_moved(case: Case, shifts: Sequence[Alarm]) -> Case:
+    # A shift of power that came later has a cause of its own, which must not colour that of the head.
+    head = case.alarm.verdict
+    later = [shift.verdict.change_day for shift in shifts if _comes_later(case.alarm, shift)]
+    days = case.judged.day
+    first = (days > head.change_day) & (days < min(later)) if later else case.hours
+    return replace(case, cause_hours=first)
 
 
-def _power_days(judged: Residuals) -> Days:
-    # Power depends on speed in ways no law pins down, so it is judged only where the baseline has been.
-    known = judged.in_baseline_cells
-    scale = _evenness(judged.power_lever)[known]
-    features = judged.features[known] * scale[:, None]
-    return by_day(judged.day[known], features, scale, judged.power[known] * scale, POWER_BELIEF_SD)
+def _comes_later(loss: Alarm, shift: Alarm) -> bool:
+    after = shift.verdict.change_day - loss.verdict.change_day
+    return after >= LATER_DAYS and shift.verdict.change_day <= loss.verdict.last_day
 
 
-def _evenness(lever: FloatArray) -> FloatArray:
-    # A drift of the flow meter shows in the residual by the lever, one of the other sensor as it is.
-    spread = np.sqrt(1 + np.clip(lever, -MOST_LEVER, MOST_LEVER) ** 2)
-    return np.asarray(np.sqrt(2) / spread)
+def _explains(loss: Alarm, shift: Alarm) -> bool:
+    return _overlap(loss, shift) and not _comes_later(loss, shift)
+
+
+def _before_power(
+    shift: Alarm, shifts: Sequence[Alarm], losses: Sequence[Alarm], judged: Residuals
+) -> NDArray[np.bool_]:
+    # Where head had been lost before, power had its share of it, so that only the days since then compare.
+    since = max((loss.verdict.change_day for loss in losses if _comes_later(loss, shift)), default=-1)
+    return ~_within(judged, shifts) & (judged.day > since)
+
+
+def _within(judged: Residuals, standing: Sequence[Alarm]) -> NDArray[np.bool_]:
+    inside = np.zeros(len(judged.day), dtype=np.bool_)
+    for alarm in standing:
+        inside |= (judged.day >= alarm.verdict.change_day) & (judged.day <= alarm.verdict.last_day)
+    return inside
 
 
 def _overlap(one: Alarm, other: Alarm) -> bool:
     return (
         one.verdict.change_day <= other.verdict.last_day and other.verdict.change_day <= one.verdict.last_day
     )
-
-
-def _head_finding(
-    alarm: Alarm, judged: Residuals, power: Days, curve: Curve, facts: PumpFacts, share: float
-) -> Finding:
-    verdict = alarm.verdict
-    head = Change(effect=verdict.level, standard_error=verdict.standard_error)
-    of_power = _power_change(power, verdict.change_day, verdict.last_day)
-    levers = float(np.median(judged.power_lever)), float(np.median(judged.flow_lever))
-    causes = head_causes(head, of_power, *levers)
-    kind = _head_kind(causes, verdict.level)
-    return replace(
-        _finding(kind, alarm, facts, share),
-        priority=_head_priority(kind, verdict.level),
-        causes=causes,
-        checks=_HEAD_CHECKS[kind],
-        evidence=_evidence(alarm, judged, curve, of_power),
-    )
-
-
-_HEAD_CHECKS: Final = {
-    Kind.HEAD_LOSS: ("compare_gauges", "shutoff_head_test", "verify_flow_meter"),
-    Kind.HEAD_SENSOR_SHIFT: ("zero_head_sensor_at_rest", "compare_gauges"),
-    Kind.FLOW_METER_SHIFT: ("verify_flow_meter", "compare_gauges"),
-    Kind.SYSTEM_CHANGE: ("check_fluid_temperature_and_glycol", "record_service_event"),
-}
-
-
-def _head_priority(kind: Kind, effect: float) -> Priority:
-    if kind is Kind.SYSTEM_CHANGE:
-        return Priority.INFORMATION
-    return Priority.SOON if kind is Kind.HEAD_LOSS and abs(effect) >= ACTION_EFFECT else Priority.PLANNED
-
-
-def _head_kind(causes: tuple[Cause, ...], effect: float) -> Kind:
-    first = causes[0]
-    if first.names == ("fluid_changed",) and first.weight >= SURE_WEIGHT:
-        return Kind.SYSTEM_CHANGE
-    if first.names[0].startswith("head_sensor") and (first.weight >= SURE_WEIGHT or effect > 0):
-        return Kind.HEAD_SENSOR_SHIFT
-    return Kind.HEAD_LOSS if effect < 0 else Kind.FLOW_METER_SHIFT
-
-
-def _power_finding(alarm: Alarm, judged: Residuals, facts: PumpFacts, share: float) -> Finding:
-    rise = alarm.verdict.effect > 0
-    names = ("mechanical_drag", "power_reads_high") if rise else ("power_reads_low",)
-    return replace(
-        _finding(Kind.POWER_SHIFT, alarm, facts, share),
-        causes=(Cause(names=(*names, "fluid_changed"), weight=1.0),),
-        checks=("check_fluid_temperature_and_glycol", "turn_shaft_by_hand", "compare_power_meter"),
-        evidence=(
-            Evidence(name="power_residual_fraction", value=alarm.verdict.recent),
-            Evidence(name="evidence_z", value=abs(alarm.verdict.z)),
-            Evidence(name="hours_used", value=float(_after(alarm, judged).sum())),
-        ),
-    )
-
-
-def _finding(kind: Kind, alarm: Alarm, facts: PumpFacts, share: float) -> Finding:
-    verdict = alarm.verdict
-    half_width = NORMAL_95 * float(np.hypot(verdict.standard_error, FORM_ERROR * verdict.level))
-    return Finding(
-        pump=facts.pump,
-        kind=kind,
-        first_utc_ms=verdict.change_day * DAY_MS,
-        last_utc_ms=(verdict.last_day + 1) * DAY_MS - 1,
-        active=alarm.active,
-        priority=Priority.PLANNED,
-        effect=verdict.level,
-        effect_low=verdict.level - half_width,
-        effect_high=verdict.level + half_width,
-        assessable_share=share,
-    )
-
-
-def _evidence(alarm: Alarm, judged: Residuals, curve: Curve, of_power: Change | None) -> tuple[Evidence, ...]:
-    after = _after(alarm, judged)
-    flow, speed = float(judged.seen.flow_m3h[after].mean()), float(judged.seen.speed_rpm[after].mean())
-    own_head = float(curve.head_m(flow, speed))
-    numbers = {
-        "head_residual_fraction": alarm.verdict.recent,
-        "flow_at_duty_m3h": flow,
-        "speed_at_duty_rpm": speed,
-        "own_curve_head_at_duty_m": own_head,
-        "head_at_duty_m": own_head * (1 + float(judged.head[after].mean())),
-        "evidence_z": abs(alarm.verdict.z),
-        "hours_used": float(after.sum()),
-        "hours_in_baseline": float((judged.day < alarm.verdict.change_day).sum()),
-    }
-    if of_power is not None:
-        numbers["power_residual_fraction"] = of_power.effect
-    return tuple(Evidence(name=name, value=value) for name, value in numbers.items())
-
-
-def _after(alarm: Alarm, judged: Residuals) -> NDArray[np.bool_]:
-    return (judged.day >= alarm.verdict.change_day) & (judged.day <= alarm.verdict.last_day)
-
-
-def _power_change(power: Days, change_day: int, last_day: int) -> Change | None:
-    tau = int(np.searchsorted(power.day, change_day))
-    last = int(np.searchsorted(power.day, last_day, side="right")) - 1
-    if last - tau + 1 < LEAST_DAYS_AFTER or tau < LEAST_BASELINE_DAYS:
-        return None
-    scan = Whitened.of(power, day_noise(power)).scan(last, tau)
-    return Change(effect=float(scan.effect[0]), standard_error=float(scan.standard_error[0]))

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from api.analytics.cells import FLOW_CELL, born_on_day
-from api.analytics.curve import Curve, baseline_start_utc_ms
+from api.analytics.curve import FLOW_SCALE, Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
 from api.analytics.observations import Observations, observations
 
@@ -42,6 +42,8 @@ class Residuals:
     curve's head for a relative change of flow, ``Q H'(Q) / H`` (negative where the curve falls), and
     ``power_lever`` the same for power. ``steepness`` is what a leak past the rings takes of head, over the
     same at the typical duty. ``in_baseline_cells`` masks hours where the baseline itself has been.
+    ``flow_ratio`` is flow/speed over the typical, ``head_share`` the head at the typical duty over the
+    curve's here: what a head sensor's zero shift does; ``torque_share`` the same for a torque that adds.
     """
 
     hour_utc_ms: IntArray
@@ -53,7 +55,15 @@ class Residuals:
     power_lever: FloatArray
     steepness: FloatArray
     in_baseline_cells: BoolArray
+    flow_ratio: FloatArray
+    head_share: FloatArray
+    torque_share: FloatArray
     seen: Observations
+
+    def where(self, mask: BoolArray) -> Residuals:
+        """Return the hours under the mask."""
+        kept = {name: getattr(self, name)[mask] for name in self.__slots__ if name != "seen"}
+        return Residuals(**kept, seen=self.seen.where(mask))
 
 
 def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
@@ -73,8 +83,15 @@ def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
         power_lever=_lever(curve.power_w, seen, power),
         steepness=_steepness(curve, seen.flow_m3h, seen.speed_rpm) / usual,
         in_baseline_cells=curve.cells.holds(seen.flow_m3h, seen.speed_rpm),
+        flow_ratio=np.maximum(1 + FLOW_SCALE * curve.departure(seen.flow_m3h, seen.speed_rpm), 0.05),
+        head_share=float(curve.head_m(curve.typical_flow_m3h, curve.typical_speed_rpm)) / head,
+        torque_share=_typical_power_w(curve) / curve.typical_speed_rpm * seen.speed_rpm / power,
         seen=seen,
     )
+
+
+def _typical_power_w(curve: Curve) -> float:
+    return float(curve.power_w(curve.typical_flow_m3h, curve.typical_speed_rpm))
 
 
 def _steepness(curve: Curve, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:

@@ -29,6 +29,14 @@ LONGEST_LOOK_BACK_DAYS: Final = 400
 RECENT_DAYS: Final = 5
 """A fault still stands while the mean of this many last days keeps half its least effect."""
 
+GROWN_SHARE: Final = 0.15
+GROWN_LEAST: Final = 0.005
+"""The last days off the mean of all since the change by this share of it, and at least this much [-], are
+what is reported: the change has grown or shrunk since."""
+
+RECENT_ERROR: Final = 0.0025
+"""Standard error of a mean of a few days by the sensors' drift alone [-] (own study: 0.2-0.5 % a day)."""
+
 JOINED_DAYS: Final = 14
 """Alarms closer than this, in days, are one: a fault does not heal for a week and come back."""
 
@@ -46,8 +54,10 @@ class Verdict:
     """What stands at the end of one day: change day, effect [-] with its standard error.
 
     ``recent`` [-] is the mean of the last days against what the days before the change foretell, ``level``
-    that of all days after a step, or ``recent`` again for a ramp. ``effect`` shares the change out with
-    what else may explain it, and is the smaller: it decides, ``level`` is what is reported.
+    that of all days after a step, or ``recent`` again for a ramp or where the change has grown since; it is
+    the mean of the days from ``level_from_day`` on and has the standard error ``level_error``. ``effect``
+    shares the change out with what else may explain it, and is the smaller: it decides, ``level`` is what
+    is reported.
     """
 
     last_day: int
@@ -57,6 +67,8 @@ class Verdict:
     standard_error: float
     recent: float
     level: float
+    level_from_day: int
+    level_error: float
 
     @property
     def z(self) -> float:
@@ -171,14 +183,27 @@ def _strongest(scan: Scan, candidates: int, days: Days, last: int) -> Verdict:
         standard_error=float(scan.standard_error[place]) * abs(height),
         recent=0.0,
         level=0.0,
+        level_from_day=int(scan.change_day[place]),
+        level_error=0.0,
     )
 
 
 def _measured(verdict: Verdict, days: Days, sums: Whitened, last: int) -> Verdict:
-    off = _off_baseline(days, sums, int(np.searchsorted(days.day, verdict.change_day)), last)
-    recent = float(off[-RECENT_DAYS:].mean())
+    tau = int(np.searchsorted(days.day, verdict.change_day))
+    off = _off_baseline(days, sums, tau, last)
     # The day of change itself lies in part before the change.
-    return replace(verdict, recent=recent, level=recent if verdict.is_ramp else float(off[1:].mean()))
+    recent, whole = float(off[-RECENT_DAYS:].mean()), float(off[1:].mean())
+    grown = abs(recent - whole) > max(GROWN_LEAST, GROWN_SHARE * abs(whole))
+    lately = verdict.is_ramp or grown
+    first = max(last - RECENT_DAYS + 1, tau) if lately else tau + 1
+    error = float(np.hypot(verdict.standard_error, RECENT_ERROR)) if grown else verdict.standard_error
+    return replace(
+        verdict,
+        recent=recent,
+        level=recent if lately else whole,
+        level_from_day=int(days.day[first]),
+        level_error=error,
+    )
 
 
 def _off_baseline(days: Days, sums: Whitened, tau: int, last: int) -> FloatArray:

@@ -1,0 +1,62 @@
+"""Residuals of hours summed up by day, ready for the search for a change; and what they foretell."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from api.analytics.change import Days, Whitened, by_day, day_noise
+from api.analytics.movement import Foretold
+from api.analytics.residuals import HEAD_BELIEF_SD, POWER_BELIEF_SD, Residuals
+
+FloatArray = NDArray[np.float64]
+
+MOST_LEAK_SHAPE: Final = 4.0
+MOST_LEVER: Final = 4.0
+
+
+def head_shapes(judged: Residuals) -> list[FloatArray]:
+    """Return how a loss of head may lie over the hours: everywhere alike, and as a leak past the rings.
+
+    Erosion lowers head everywhere alike; leakage the more the steeper the curve is.
+    """
+    return [np.ones(len(judged.day)), np.clip(judged.steepness, 0.0, MOST_LEAK_SHAPE)]
+
+
+def head_days(judged: Residuals, shape: FloatArray) -> Days:
+    """Sum the head residuals up by day, with this shape of the change."""
+    scale = _evenness(judged.flow_lever)
+    features = judged.features * scale[:, None]
+    return by_day(judged.day, features, shape * scale, judged.head * scale, HEAD_BELIEF_SD)
+
+
+def power_days(judged: Residuals) -> Days:
+    """Sum the power residuals up by day.
+
+    Power depends on speed in ways no law pins down, so it is judged only where the baseline has been.
+    """
+    known = judged.in_baseline_cells
+    scale = _evenness(judged.power_lever)[known]
+    features = judged.features[known] * scale[:, None]
+    return by_day(judged.day[known], features, scale, judged.power[known] * scale, POWER_BELIEF_SD)
+
+
+def foretold(before: Residuals) -> Foretold:
+    """Return what these hours, all before a change and with some in baseline cells, know."""
+    head, power = head_days(before, np.ones(len(before.day))), power_days(before)
+    head_noise, power_noise = day_noise(head), day_noise(power)
+    return Foretold(
+        head=Whitened.of(head, head_noise).beta(),
+        power=Whitened.of(power, power_noise).beta(),
+        head_noise=head_noise,
+        power_noise=power_noise,
+        days=len(head.day),
+    )
+
+
+def _evenness(lever: FloatArray) -> FloatArray:
+    # A drift of the flow meter shows in the residual by the lever, one of the other sensor as it is.
+    spread = np.sqrt(1 + np.clip(lever, -MOST_LEVER, MOST_LEVER) ** 2)
+    return np.asarray(np.sqrt(2) / spread)
