@@ -30,6 +30,7 @@ def _parser() -> argparse.ArgumentParser:
     hall.add_argument("--weeks", type=_positive, default=8.0, help="weeks of history (default 8)")
     hall.add_argument("--speed-up", type=_positive, default=1.0, help="how much faster the clock runs")
     hall.add_argument("--seed", type=int, default=1, help="another seed gives other weather and noise")
+    hall.add_argument("--hold", action="store_true", help="begin at the line 'begin REAL_MS' on stdin")
     hall.add_argument("--no-history", action="store_true", help="write no trend logs")
     hall.add_argument("--history-only", action="store_true", help="write the trend logs and end")
     return parser
@@ -65,6 +66,7 @@ def _hall(arguments: argparse.Namespace) -> int:
         speed_up=arguments.speed_up,
         seed=arguments.seed,
         live=not arguments.history_only,
+        held=arguments.hold,
     )
     return run_hall(options)
 

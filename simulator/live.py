@@ -15,21 +15,30 @@ from simulator.plant.arrays import TimeArray
 
 _FINEST_STEP_MS: Final = 1000
 _MOST_STEPS: Final = 120
-_REFRESH_S: Final = 1.0
+_REFRESH_S: Final = 0.2
 
 
 class SimulatedClock:
-    """Simulated time as a function of real time: ``start + (real - real_start) * speed_up``."""
+    """Simulated time as a function of real time: ``start + (real - real_start) * speed_up``.
 
-    def __init__(self, start_utc_ms: int, real_start_ms: int, speed_up: float) -> None:
-        self._start_utc_ms = start_utc_ms
+    Without a real start it stands at its own start until :meth:`begin`.
+    """
+
+    def __init__(self, start_utc_ms: int, real_start_ms: int | None, speed_up: float) -> None:
+        self.start_utc_ms = start_utc_ms
         self._real_start_ms = real_start_ms
         self._speed_up = speed_up
 
     def now_utc_ms(self) -> int:
         """Return the simulated time, never before its start."""
+        if self._real_start_ms is None:
+            return self.start_utc_ms
         real_ms = time.time_ns() // 1_000_000
-        return self._start_utc_ms + max(0, int((real_ms - self._real_start_ms) * self._speed_up))
+        return self.start_utc_ms + max(0, int((real_ms - self._real_start_ms) * self._speed_up))
+
+    def begin(self, real_start_ms: int) -> None:
+        """Let the time run from this real instant on."""
+        self._real_start_ms = real_start_ms
 
 
 def steps_between(last_utc_ms: int, now_utc_ms: int) -> TimeArray:
@@ -54,12 +63,11 @@ class LiveRun:
         plants: Mapping[str, PumpPlant],
         drives: Mapping[str, Drive],
         clock: SimulatedClock,
-        start_utc_ms: int,
     ) -> None:
         self._plants = plants
         self._drives = drives
         self._clock = clock
-        self._last_utc_ms = start_utc_ms - _FINEST_STEP_MS
+        self._last_utc_ms = clock.start_utc_ms - _FINEST_STEP_MS
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="plant", daemon=True)
 

@@ -36,11 +36,16 @@ class HallOptions:
     speed_up: float
     seed: int
     live: bool = True
+    held: bool = False
+    """Stand at the beginning until the line ``begin REAL_START_MS`` comes on standard input."""
 
 
 def run_hall(options: HallOptions) -> int:
     """Write the history, then answer until told to end; returns the exit code."""
-    told_to_end = _ending()
+    clock = SimulatedClock(
+        options.start_utc_ms, None if options.held else options.real_start_ms, options.speed_up
+    )
+    told_to_end = _ending(clock)
     pumps = hall_pumps(options.start_utc_ms)
     try:
         plants = _past(options, pumps)
@@ -48,7 +53,7 @@ def run_hall(options: HallOptions) -> int:
         print(f"simulator hall: {error.filename}: {error.strerror}", file=sys.stderr)
         return 1
     if options.live and not told_to_end.is_set():
-        _live(options, pumps, plants, told_to_end)
+        _live(clock, pumps, plants, told_to_end)
     return 0
 
 
@@ -73,14 +78,13 @@ def _file_of(history: PumpHistory) -> dict[str, object]:
 
 
 def _live(
-    options: HallOptions,
+    clock: SimulatedClock,
     pumps: Sequence[HallPump],
     plants: Mapping[str, PumpPlant],
     told_to_end: threading.Event,
 ) -> None:
     drives = {pump.spec.name: Drive(pump.unit_id, MAPS[pump.map]) for pump in pumps}
-    clock = SimulatedClock(options.start_utc_ms, options.real_start_ms, options.speed_up)
-    run = LiveRun(plants, drives, clock, options.start_utc_ms)
+    run = LiveRun(plants, drives, clock)
     run.start()
     lines = {bus.name: _line(bus, [drives[p.spec.name] for p in pumps if p.bus == bus.name]) for bus in BUSES}
     for line in lines.values():
@@ -121,21 +125,33 @@ def _say(event: Mapping[str, object]) -> None:
     print(json.dumps(event), flush=True)
 
 
-def _ending() -> threading.Event:
+def _ending(clock: SimulatedClock) -> threading.Event:
     """Return an event that is set when the process is to end."""
     told = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: told.set())
-    threading.Thread(target=_wait_for_closed_input, args=(told,), name="input", daemon=True).start()
+    threading.Thread(target=_heed_input, args=(clock, told), name="input", daemon=True).start()
     return told
 
 
-def _wait_for_closed_input(told: threading.Event) -> None:
+def _heed_input(clock: SimulatedClock, told_to_end: threading.Event) -> None:
+    """Begin when told so; end when standard input closes, for then the parent is gone."""
     # At a terminal nobody closes it; read raw, since a buffered reader's lock would outlive the thread.
+    heard = b""
     try:
         if sys.stdin is not None and not sys.stdin.isatty():
-            while os.read(sys.stdin.fileno(), 1024):
-                pass
-            told.set()
+            while data := os.read(sys.stdin.fileno(), 1024):
+                *lines, heard = (heard + data).split(b"\n")
+                for line in lines:
+                    _heed(clock, line)
+            told_to_end.set()
     except OSError:
-        told.set()
+        told_to_end.set()
+
+
+def _heed(clock: SimulatedClock, line: bytes) -> None:
+    word, _, number = line.decode("ascii", "replace").partition(" ")
+    if word == "begin" and number.strip().isdecimal():
+        clock.begin(int(number))
+    elif line.strip():
+        print(f"simulator hall: expected 'begin REAL_START_MS', got {line!r}", file=sys.stderr)

@@ -1,4 +1,4 @@
-"""``owncurve analyse``: bring hour rows, curves and findings up to date."""
+"""``owncurve analyse``: bring hours, curves and findings up to date, or replay what they would have said."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ import json
 import signal
 import sys
 import threading
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Final
 
 from api.commands import OK, Refusal
-from api.commands.site_source import add_site_argument, opened_source
+from api.commands.site_source import add_site_argument, must_be_a_pump, opened_source
 
 if TYPE_CHECKING:
     from api.analysis.frames import Tail
@@ -18,7 +19,11 @@ if TYPE_CHECKING:
     from api.answers.source import Source
 
 SUMMARY = "bring hour rows, curves and findings up to date with the stored readings"
-EXAMPLE = "owncurve analyse --site site.toml --follow 10"
+EXAMPLE = "owncurve analyse --site site.toml --replay --loss 3"
+
+DEFAULT_LOSS_PCT: Final = 3.0
+LEAST_LOSS_PCT: Final = 0.5
+MOST_LOSS_PCT: Final = 20.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -31,6 +36,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         help="go on, with a pass each so many seconds",
     )
+    parser.add_argument(
+        "--replay",
+        action="store_true",
+        help="then say what would have been found when, day by day, and what other thresholds would do",
+    )
+    parser.add_argument("--pump", default=None, metavar="NAME", help="replay this pump alone")
+    parser.add_argument(
+        "--loss",
+        type=float,
+        default=None,
+        metavar="PERCENT",
+        help=f"replay: the loss of head to try ({DEFAULT_LOSS_PCT:g})",
+    )
     parser.add_argument("--json", action="store_true", help="print what was done as JSON")
 
 
@@ -38,8 +56,13 @@ def run(arguments: argparse.Namespace) -> int:
     """Run one pass, or passes until Ctrl-C."""
     if arguments.follow is not None and not 0 < arguments.follow <= 86_400:
         raise Refusal("--follow takes seconds above 0, a day at most")
+    _must_fit_together(arguments)
     with opened_source(arguments) as source:
-        if arguments.follow is None:
+        must_be_a_pump(source, arguments.pump)
+        if arguments.replay:
+            _one_pass(source)
+            print(_replay(source, arguments))
+        elif arguments.follow is None:
             report = _one_pass(source)
             print(_as_json(report) if arguments.json else _as_text(report))
         else:
@@ -47,17 +70,44 @@ def run(arguments: argparse.Namespace) -> int:
     return OK
 
 
+def _must_fit_together(arguments: argparse.Namespace) -> None:
+    if arguments.replay and arguments.follow is not None:
+        raise Refusal("--replay looks back and --follow goes on: one of the two")
+    if not arguments.replay and (arguments.pump is not None or arguments.loss is not None):
+        raise Refusal("--pump and --loss go with --replay")
+    if arguments.loss is not None and not LEAST_LOSS_PCT <= arguments.loss <= MOST_LOSS_PCT:
+        raise Refusal(f"--loss takes percent of head, {LEAST_LOSS_PCT:g} to {MOST_LOSS_PCT:g}")
+
+
+def _replay(source: Source, arguments: argparse.Namespace) -> str:
+    from api.answers.replays import plain_replay, replayed
+    from api.commands.replay_words import replay_text
+
+    loss = (DEFAULT_LOSS_PCT if arguments.loss is None else arguments.loss) / 100
+    pumps = [pump for pump in source.site.pumps if arguments.pump in (None, pump.name)]
+    found = replayed(source, pumps, loss, _teller("pumps replayed"))
+    if arguments.json:
+        return json.dumps(plain_replay(found, loss), indent=2, allow_nan=False)
+    return replay_text(source, found, loss)
+
+
 def _one_pass(source: Source) -> AnalysisReport:
     from api.analysis.site_pass import analyse_site
 
+    tell = _teller("pumps analysed")
+    return analyse_site(source.site, source.store, source.api_store, source.clock, tell)
+
+
+def _teller(what: str) -> Callable[[int, int], None]:
+    """Return a progress line on a terminal; nothing where nobody watches."""
     watched = sys.stderr.isatty()
 
     def tell(done: int, pumps: int) -> None:
         if watched:
             end = "\n" if done == pumps else ""
-            print(f"\r{done} of {pumps} pumps analysed", end=end, file=sys.stderr, flush=True)
+            print(f"\r{done} of {pumps} {what}", end=end, file=sys.stderr, flush=True)
 
-    return analyse_site(source.site, source.store, source.api_store, source.clock, tell)
+    return tell
 
 
 def _follow(source: Source, seconds: float) -> None:

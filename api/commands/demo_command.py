@@ -9,14 +9,11 @@ import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from api.commands import FAILED, OK, Refusal
 from api.commands.process_tree import ProcessTree
 from api.commands.run_command import DEFAULT_PORT, start_parts, watch
-
-if TYPE_CHECKING:
-    from collector.clock import Clock
 
 SUMMARY = "show an invented swimming hall: no hardware and no internet needed"
 EXAMPLE = "owncurve demo --speed-up 60"
@@ -60,29 +57,35 @@ def _run_in(tree: ProcessTree, folder: Path, arguments: argparse.Namespace) -> N
     from api.demo.history import import_history
     from collector.clock import Clock
 
-    now_ms = time.time_ns() // 1_000_000
-    clock = Clock(simulated_start_ms=now_ms, real_start_ms=now_ms, speed_up=arguments.speed_up)
+    start_ms = _now_ms()
     _tell(f"{WEEKS} weeks in an invented swimming hall are being simulated")
-    tree.start("simulator", "simulator", _simulator_words(folder, clock, arguments.seed), read=True)
+    tree.start("simulator", "simulator", _simulator_words(folder, start_ms, arguments), read=True)
     events = _events(tree)
     history, listening = _event(events, "history"), _event(events, "listening")
     site = write_site(folder, arguments.units, listening["buses"], listening["units"])
     readings = import_history(site, history, _tell_progress)
     _tell(f"{readings:,} readings imported; each pump's own curve is being learned")
-    _analyse_once(site, clock)
+    _analyse_once(site)
+    # Only now, so that no time passes in the hall while its history is taken in.
+    clock = Clock(simulated_start_ms=start_ms, real_start_ms=_now_ms(), speed_up=arguments.speed_up)
+    tree.tell("simulator", f"begin {clock.real_start_ms}")
     start_parts(tree, site, arguments.port, clock.as_text())
     _tell("the page's address follows; Ctrl-C ends everything")
 
 
-def _simulator_words(folder: Path, clock: Clock, seed: int) -> list[str]:
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000
+
+
+def _simulator_words(folder: Path, start_ms: int, arguments: argparse.Namespace) -> list[str]:
     return [
         "hall",
+        "--hold",
         *("--folder", str(folder / "history")),
-        *("--start-utc-ms", str(clock.simulated_start_ms)),
-        *("--real-start-ms", str(clock.real_start_ms)),
+        *("--start-utc-ms", str(start_ms)),
         *("--weeks", str(WEEKS)),
-        *("--speed-up", f"{clock.speed_up:g}"),
-        *("--seed", str(seed)),
+        *("--speed-up", f"{arguments.speed_up:g}"),
+        *("--seed", str(arguments.seed)),
     ]
 
 
@@ -112,16 +115,17 @@ def _event(events: Iterator[dict[str, Any]], name: str) -> dict[str, Any]:
     raise Refusal("the simulator ended before it was ready; its own words stand above", FAILED)
 
 
-def _analyse_once(site: Path, clock: Clock) -> None:
+def _analyse_once(site: Path) -> None:
     from api.analysis.site_pass import analyse_site
     from api.store.api_store import open_api_store
+    from collector.clock import Clock
     from collector.site import load_site
     from collector.store import open_store
 
     loaded = load_site(site)
     store, api_store = open_store(loaded.database_url), open_api_store(loaded.database_url)
     try:
-        analyse_site(loaded, store, api_store, clock)
+        analyse_site(loaded, store, api_store, Clock())
     finally:
         api_store.close()
         store.close()

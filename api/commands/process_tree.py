@@ -34,6 +34,13 @@ class ProcessTree:
             encoding="utf-8",
         )
 
+    def tell(self, name: str, line: str) -> None:
+        """Write a line to a child's standard input."""
+        pipe = self.children[name].stdin
+        if pipe is not None:
+            pipe.write(line + "\n")
+            pipe.flush()
+
     def wait_for_any_end(self) -> str:
         """Wait until a child ends by itself and return its name."""
         while True:

@@ -123,18 +123,38 @@ def test_it_ends_when_its_parent_is_gone() -> None:
         close(process)
 
 
+def hours_run(client: ModbusTcpClient) -> int:
+    low, high = client.read_input_registers(26, count=2, device_id=2).registers
+    return int.from_bytes(low.to_bytes(2, "little") + high.to_bytes(2, "little"), "little")
+
+
+def hours_seen(client: ModbusTcpClient, wanted: int, within_s: float) -> int:
+    deadline = time.monotonic() + within_s
+    while (hours := hours_run(client)) < wanted and time.monotonic() < deadline:
+        time.sleep(0.2)
+    return hours
+
+
 def test_time_runs_faster_with_speed_up() -> None:
     process = start("--no-history", "--speed-up", "3600")
     try:
         bus = next(bus for bus in event(process)["buses"] if bus["name"] == "roof")
         with ModbusTcpClient(bus["host"], port=bus["port"]) as client:
-            deadline = time.monotonic() + 15
-            hours = 0
-            while hours < 2 and time.monotonic() < deadline:
-                time.sleep(0.2)
-                low, high = client.read_input_registers(26, count=2, device_id=2).registers
-                hours = int.from_bytes(low.to_bytes(2, "little") + high.to_bytes(2, "little"), "little")
-        assert hours >= 2
+            assert hours_seen(client, wanted=2, within_s=15) >= 2
+    finally:
+        close(process)
+
+
+def test_time_stands_until_it_is_told_to_begin() -> None:
+    process = start("--no-history", "--speed-up", "3600", "--hold")
+    try:
+        bus = next(bus for bus in event(process)["buses"] if bus["name"] == "roof")
+        with ModbusTcpClient(bus["host"], port=bus["port"]) as client:
+            before = hours_seen(client, wanted=1, within_s=2)
+            assert process.stdin is not None
+            process.stdin.write(f"begin {time.time_ns() // 1_000_000}\n")
+            process.stdin.flush()
+            assert (before, hours_seen(client, wanted=2, within_s=15) >= 2) == (0, True)
     finally:
         close(process)
 
