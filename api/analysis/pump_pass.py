@@ -13,6 +13,7 @@ import pandas as pd
 from api.analysis.fast_look import FastLook, fast_look
 from api.analysis.frames import HOUR_LEAD_MS, Pieces, Tail, frame_between, usual_interval_s
 from api.analysis.hours_to_renew import Span, spans_to_renew
+from api.analysis.provenance_look import contradiction, in_doubt, look_number, with_reason
 from api.analytics.curve import BASELINE_DAYS, Curve, baseline_start_utc_ms, learn_curve
 from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
@@ -32,7 +33,8 @@ class PumpMark:
 
     ``newest_readings`` and ``newest_failures`` count what the newest hour held: the journal names that hour
     always, and as nothing stored ever changes, the same counts mean the same hour. ``layout`` tells by which
-    columns the hour rows were made.
+    columns the hour rows were made, ``settings`` from which stated facts the findings were, and
+    ``provenance_look`` when these facts were last held against the readings.
     """
 
     readings: int = 0
@@ -43,6 +45,8 @@ class PumpMark:
     events: int = 0
     interval_s: float | None = None
     starts_habit_per_hour: float | None = None
+    settings: int = 0
+    provenance_look: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,9 +103,12 @@ def _look(
         closed_until_utc_ms=closed_until,
         events=len(facts.events),
         interval_s=facts.interval_s,
+        settings=settings_of(facts),
+        provenance_look=look_number(facts, closed_until),
     )
     slow = _SlowLook(spans, new_hours, closed_until)
-    if _nothing_closed(api_store, facts.pump, slow, mark, new_mark):
+    anew = (mark.settings, mark.provenance_look) != (new_mark.settings, new_mark.provenance_look)
+    if not anew and _nothing_closed(api_store, facts.pump, slow, mark, new_mark):
         curve = curve_of(api_store, facts)
         return PumpResult(
             pump=facts.pump,
@@ -110,7 +117,8 @@ def _look(
             hours=new_hours,
             fast=fast_look(store, pieces, facts, spans, curve, mark.starts_habit_per_hour),
         )
-    return _look_at_all(store, api_store, pieces, facts, new_mark, slow, ends)
+    doubt = contradiction(store, api_store, facts, closed_until, anew=anew)
+    return _look_at_all(store, api_store, pieces, facts, new_mark, slow, ends, doubt)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,12 +144,13 @@ def _look_at_all(
     mark: PumpMark,
     slow: _SlowLook,
     ends: tuple[int, int],
+    doubt: Finding | None,
 ) -> PumpResult:
     stored = api_store.hours(facts.pump)
     hours = pd.concat([stored.drop(index=slow.renewed, errors="ignore"), slow.new_hours]).sort_index()
     closed = hours[hours.index < slow.closed_until_utc_ms]
     before = api_store.curve(facts.pump, baseline_start_utc_ms(facts))
-    learned = None if before is not None and before.is_full else _learn(closed, facts)
+    learned = None if before is not None and before.is_full else learn(closed, facts)
     curve = _curve(learned or before)
     # With a curve of its own, or the full one, a pump's past may say more than it did without.
     knows_more = learned is not None and (before is None or learned.is_full)
@@ -154,9 +163,24 @@ def _look_at_all(
         hours=slow.new_hours,
         learned=learned,
         baseline_from_utc_ms=baseline_start_utc_ms(facts),
-        slow=slow_findings(closed, curve, facts),
+        slow=_slow_findings(closed, curve, facts, doubt),
         fast=fast_look(store, pieces, facts, spans, curve, habit),
     )
+
+
+def _slow_findings(
+    closed: pd.DataFrame, curve: Curve | None, facts: PumpFacts, doubt: Finding | None
+) -> list[Finding]:
+    """Return the slow findings; while the readings contradict what is declared, none of them is of wear."""
+    if doubt is None:
+        return slow_findings(closed, curve, facts)
+    return with_reason(slow_findings(closed, curve, in_doubt(facts)), doubt)
+
+
+def settings_of(facts: PumpFacts) -> int:
+    """Return a number for what a person has stated of a pump: another one asks for another look."""
+    stated = replace(facts, events=(), interval_s=None)
+    return crc32(repr(stated).encode())
 
 
 def _starts_habit_per_hour(closed: pd.DataFrame, curve: Curve | None) -> float | None:
@@ -176,7 +200,7 @@ def _curve(stored: StoredCurve | None) -> Curve | None:
     return None if stored is None else Curve.from_dict(stored.document)
 
 
-def _learn(closed: pd.DataFrame, facts: PumpFacts) -> StoredCurve | None:
+def learn(closed: pd.DataFrame, facts: PumpFacts) -> StoredCurve | None:
     """Learn the curve, again with each hour until the baseline's days are over: then it never changes."""
     curve = learn_curve(closed, facts)
     if curve is None:

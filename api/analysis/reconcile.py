@@ -40,7 +40,7 @@ def reconcile(stored: Sequence[StoredFinding], found: Sequence[Finding], look: L
     )
     updates: list[FindingUpdate] = []
     for finding in sorted(found, key=lambda item: item.first_utc_ms):
-        same = [item for item in candidates if _same(item.finding, finding)]
+        same = [item for item in candidates if is_same(item.finding, finding)]
         updates.append(_matched(same[0], finding, look) if same else _raised(finding, look))
         updates += [_ended(item, State.WITHDRAWN, Change.MERGED) for item in same[1:]]
         candidates = [item for item in candidates if item not in same]
@@ -48,7 +48,8 @@ def reconcile(stored: Sequence[StoredFinding], found: Sequence[Finding], look: L
     return [update for update in updates if _says_something_new(update)]
 
 
-def _same(stored: Finding, found: Finding) -> bool:
+def is_same(stored: Finding, found: Finding) -> bool:
+    """Return whether two findings of one pump are one: same kind, about the same, overlapping intervals."""
     return (
         stored.kind is found.kind
         and _about(stored) == _about(found)

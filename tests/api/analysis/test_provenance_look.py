@@ -1,0 +1,133 @@
+"""Readings that contradict what the site file says of them are told, and nothing of wear meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from api.analysis.provenance_look import look_number
+from api.analysis.site_pass import AnalysisReport, analyse_site
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Kind
+from api.answers.pages import pump_page
+from api.answers.source import Source
+from api.store.stored_finding import State
+from collector.reading import Reading
+from collector.site import load_site
+from dashboards import pages
+
+# As in the small site's makers.
+START_MS, DAYS, DAY_ROWS, HOUR_MS, DAY_MS = 1_780_272_000_000, 40, 288, 3_600_000, 86_400_000
+SECOND, ESTIMATED = "Lap <b>pool</b> 2", "Hot tub"
+SmallSite = Any
+
+
+def analyse(source: Source) -> AnalysisReport:
+    return analyse_site(source.site, source.store, source.api_store, source.clock)
+
+
+def reasons(source: Source, pump: str) -> set[tuple[str, ...]]:
+    active = source.api_store.findings(pump, [State.ACTIVE])
+    return {item.finding.causes[0].names for item in active if item.finding.kind is Kind.NOT_ASSESSABLE}
+
+
+def computed(readings: list[Reading]) -> list[Reading]:
+    """Return the readings as a drive reports them that computes flow and head from speed and power."""
+    speed = np.array([each.speed_rpm for each in readings])
+    power = np.array([each.power_w for each in readings])
+    ratio = 0.0075 * (1 + 2 * ((power - 40) / (9.2e-8 * speed**3) - 1))
+    head = speed**2 * (2.4e-6 - 1.2e-2 * ratio**2)
+    return [
+        replace(each, flow_m3h=round(float(r * n), 2), head_m=round(float(h), 2))
+        for each, n, r, h in zip(readings, speed, ratio, head, strict=True)
+    ]
+
+
+@pytest.fixture
+def wrongly_declared(small_site: SmallSite, new_site: Callable[[str], Source]) -> Source:
+    """Return the small site with a second pump that computes what it is declared to measure."""
+    source = new_site("wrong")
+    source.store.append(computed(small_site.readings(SECOND, 0, DAYS * DAY_ROWS, seed=2, loss_from_day=31)))
+    return source
+
+
+def test_a_computed_flow_that_is_declared_measured_is_told(wrongly_declared: Source) -> None:
+    analyse(wrongly_declared)
+    assert reasons(wrongly_declared, SECOND) == {("provenance_contradicted",)}
+
+
+def test_nothing_of_wear_is_told_meanwhile(wrongly_declared: Source) -> None:
+    analyse(wrongly_declared)
+    kinds = {item.finding.kind for item in wrongly_declared.api_store.findings(SECOND, [State.ACTIVE])}
+    assert kinds == {Kind.NOT_ASSESSABLE}
+    assert pump_page(wrongly_declared, wrongly_declared.site.pump(SECOND)).row.assessable_share == 0.0
+
+
+def test_the_page_says_why_in_words(wrongly_declared: Source) -> None:
+    analyse(wrongly_declared)
+    page = pages.pump_page(pump_page(wrongly_declared, wrongly_declared.site.pump(SECOND)))
+    assert "The readings contradict what the site file says of their origin" in page
+
+
+def test_measured_flow_and_head_that_are_declared_measured_are_not_doubted(analysed: Source) -> None:
+    assert reasons(analysed, "Lap pool 1") == set()
+    assert reasons(analysed, SECOND) == set()
+
+
+def test_measured_flow_and_head_that_are_declared_estimated_are_doubted_too(analysed: Source) -> None:
+    assert ("provenance_contradicted",) in reasons(analysed, ESTIMATED)
+
+
+def test_the_doubt_stands_from_look_to_look_with_its_beginning(
+    wrongly_declared: Source, small_site: SmallSite
+) -> None:
+    analyse(wrongly_declared)
+    more = small_site.readings(SECOND, DAYS * DAY_ROWS, 3 * DAY_ROWS, seed=2)
+    for start in range(0, len(more), 48):
+        wrongly_declared.store.append(computed(more[start : start + 48]))
+        analyse(wrongly_declared)
+    stored = wrongly_declared.api_store.findings(SECOND)
+    assert len(stored) == 1
+    assert stored[0].finding.first_utc_ms == START_MS + (DAYS - 7) * DAY_MS - HOUR_MS
+    assert stored[0].finding.last_utc_ms >= START_MS + (DAYS + 3) * DAY_MS - 2 * HOUR_MS
+
+
+def test_a_corrected_site_file_is_looked_at_again_without_any_new_reading(wrongly_declared: Source) -> None:
+    analyse(wrongly_declared)
+    path = wrongly_declared.site.path
+    text = path.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace('flow = "measured", head = "measured"', 'flow = "estimated", head = "estimated"'),
+        "utf-8",
+    )
+    corrected = Source(
+        load_site(path), wrongly_declared.store, wrongly_declared.api_store, wrongly_declared.clock
+    )
+    assert analyse(corrected).pumps == 1
+    assert reasons(corrected, SECOND) == {("estimated_flow_or_head",)}
+
+
+def test_a_threshold_that_was_changed_is_taken_up_without_any_new_reading(analysed: Source) -> None:
+    path = analysed.site.path
+    text = path.read_text(encoding="utf-8")
+    named = f'name = "{SECOND}"\n'
+    path.write_text(text.replace(named, f"{named}head_loss_notice_pct = 10\n"), "utf-8")
+    stricter = Source(load_site(path), analysed.store, analysed.api_store, analysed.clock)
+    before = {item.finding.kind for item in analysed.api_store.findings(SECOND, [State.ACTIVE])}
+    assert analyse(stricter).pumps == 1
+    after = {item.finding.kind for item in analysed.api_store.findings(SECOND, [State.ACTIVE])}
+    assert (Kind.HEAD_LOSS in before, Kind.HEAD_LOSS in after) == (True, False)
+
+
+def test_it_is_looked_for_once_a_day_and_not_for_all_pumps_at_one_hour() -> None:
+    hours = range(0, 48 * HOUR_MS, HOUR_MS)
+    changes = []
+    for pump in ("P01", "P02", "P03", "P04", "P05"):
+        numbers = [look_number(PumpFacts(pump=pump), hour) for hour in hours]
+        changes.append([place for place in range(1, 48) if numbers[place] != numbers[place - 1]])
+    assert all(len(each) == 2 and each[1] - each[0] == 24 for each in changes)
+    assert len({each[0] for each in changes}) > 1
