@@ -1,0 +1,101 @@
+"""The same engine over stored hours as if day by day: what would have been said, and on which day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from api.analysis.pump_pass import learn
+from api.analysis.reconcile import is_same
+from api.analytics.curve import Curve
+from api.analytics.drift import head_alarms, power_alarms, slow_findings
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding
+from api.analytics.not_assessable import not_assessable_findings
+from api.analytics.observations import DAY_MS
+from api.analytics.system import system_findings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """A finding as it was first told, at ``raised_utc_ms``: the end of a UTC day where days are judged."""
+
+    finding: Finding
+    raised_utc_ms: int
+
+
+def replay(hours: pd.DataFrame, facts: PumpFacts) -> list[Said]:
+    """Return every slow finding as it would first have been told, in the order of telling.
+
+    ``hours`` are all hour rows of the pump, in order. Each day is judged from the hours and the recorded
+    events up to its end alone, with the curve as it was learned by then. A day on which nothing can stand is
+    known beforehand, since no verdict looks ahead, and only the system is looked at on it.
+    """
+    diary: dict[str, list[Finding]] = {}
+    said = []
+    for day_end_utc_ms, found in _days(hours, facts):
+        for finding in found:
+            if not _is_known(diary, finding):
+                said.append(Said(finding=finding, raised_utc_ms=day_end_utc_ms))
+    return said
+
+
+def _is_known(diary: dict[str, list[Finding]], finding: Finding) -> bool:
+    """Return whether the diary knows the finding, and let it hold the newest form of it."""
+    known = diary.setdefault(finding.kind, [])
+    others = [item for item in known if not is_same(item, finding)]
+    is_known = len(others) < len(known)
+    diary[finding.kind] = [*others, finding]
+    return is_known
+
+
+def _days(hours: pd.DataFrame, facts: PumpFacts) -> Iterator[tuple[int, list[Finding]]]:
+    ends = (np.unique(hours.index.to_numpy() // DAY_MS) + 1) * DAY_MS
+    for until, since in _baselines(facts):
+        those = ends[(ends > since) & (ends <= until)]
+        known = replace(facts, events=tuple(e for e in facts.events if e.time_utc_ms <= since))
+        yield from _of_one_baseline(hours[hours.index < until], known, those.tolist(), facts)
+
+
+def _baselines(facts: PumpFacts) -> Iterator[tuple[int, int]]:
+    """Return (end, start) [ms UTC] of each stretch of days that one baseline judges, oldest first."""
+    starts = [0, *(event.time_utc_ms for event in facts.events if event.new_baseline), 2**62]
+    for place in range(len(starts) - 1):
+        yield starts[place + 1], starts[place]
+
+
+def _of_one_baseline(
+    hours: pd.DataFrame, known: PumpFacts, day_ends_utc_ms: list[int], facts: PumpFacts
+) -> Iterator[tuple[int, list[Finding]]]:
+    curve: Curve | None = None
+    standing: frozenset[int] | None = None
+    for end in day_ends_utc_ms:
+        past = hours[hours.index < end]
+        if standing is None:
+            learned = learn(past, known)
+            curve = Curve.from_dict(learned.document) if learned else None
+        if standing is None or end in standing:
+            found = slow_findings(past, curve, known)
+        else:
+            found = _about_the_system(past, curve, known)
+        yield end, found
+        if standing is None and learned is not None and learned.is_full:
+            standing = _standing(hours, curve, known)
+
+
+def _standing(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> frozenset[int]:
+    """Return the ends [ms UTC] of the days on which a change of head or power may stand."""
+    alarms = [*head_alarms(hours, curve, facts), *power_alarms(hours, curve, facts)]
+    return frozenset(
+        (day + 1) * DAY_MS for alarm in alarms for day in range(alarm.raised_day, alarm.verdict.last_day + 1)
+    )
+
+
+def _about_the_system(past: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:
+    found = not_assessable_findings(past, curve, facts)
+    if curve is not None and facts.wear_can_be_seen:
+        found += system_findings(past, curve, facts)
+    return found
