@@ -9,6 +9,7 @@ from typing import Final
 
 from api.commands import FAILED, OK
 from api.commands.process_tree import ProcessTree
+from api.commands.site_source import add_site_argument, opened_source
 
 SUMMARY = "poll the drives, analyse what arrives and serve the pages, until Ctrl-C"
 EXAMPLE = "owncurve run --site site.toml"
@@ -19,18 +20,20 @@ DEFAULT_PORT: Final = 8620
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``run``."""
-    parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
+    add_site_argument(parser, clock=True)
     parser.add_argument(
         "--port", type=int, default=DEFAULT_PORT, help="port of the pages; 0 picks a free one"
     )
-    parser.add_argument("--clock", default=None, help=argparse.SUPPRESS)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Start the three parts and end all of them when one ends or Ctrl-C comes."""
-    from collector.site import load_site
+    from api.commands.serve_command import listening_socket
 
-    load_site(arguments.site)  # Say what is wrong with the file once, not three times.
+    # Whatever is wrong is said once here, not three times by the parts.
+    listening_socket(arguments.port).close()
+    with opened_source(arguments):
+        pass
     tree = ProcessTree()
     try:
         start_parts(tree, arguments.site, arguments.port, arguments.clock)
