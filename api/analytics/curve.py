@@ -7,7 +7,7 @@ for the constant losses ``g n + h`` of bearings, seals and drive.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -39,6 +39,10 @@ EDGE: Final = 0.01
 EPISODE_RATIO: Final = 9.0
 """An hour whose scatter variance is this many times the usual holds an episode (air, hunting)."""
 
+MOST_RESTLESS: Final = 0.3
+"""A day with a larger share of hours with episodes is not judged at all: what is left of it has a tail of
+them (gas that leaves slowly)."""
+
 # Loose beliefs for a pump that shows only one duty: shape of a centrifugal pump's curve relative to its duty
 # point, and how far a pump may depart from it (common practice: shutoff head 1.1-1.5 times duty head).
 _HEAD_BELIEF: Final = np.array([1.25, 0.0, -0.25])
@@ -49,10 +53,17 @@ _POWER_BELIEF_SD: Final = np.array([0.4, 0.4, 0.3, 0.01, 0.015])
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calm:
-    """The most that speed and flow leave unexplained within a calm hour: relative variances [-]."""
+    """The most that a calm hour scatters: relative variances [-].
+
+    ``head_variance`` and ``power_variance`` are what speed and flow leave unexplained however they act,
+    ``head_along`` and ``power_along`` what the pump's own curve leaves. Gas in a pump whose head is held by
+    its control shows in the second alone: head stands still while speed makes up for it.
+    """
 
     head_variance: float
     power_variance: float
+    head_along: float = float("inf")
+    power_along: float = float("inf")
 
     def holds(self, seen: Observations) -> NDArray[np.bool_]:
         """Mask the hours without an episode: neither head nor power scatters far beyond the usual."""
@@ -106,6 +117,14 @@ class Curve:
     def power_w(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
         """Electrical input power the healthy pump takes at this flow and speed [W]; broadcasts."""
         return np.asarray(power_terms(flow_m3h, speed_rpm) @ np.array(self.power_coefficients))
+
+    def calm_hours(self, seen: Observations) -> NDArray[np.bool_]:
+        """Mask the hours without an episode, on days that are not full of them: what may be judged."""
+        head, power = _variance_along(self, seen)
+        calm = self.calm.holds(seen) & (head <= self.calm.head_along) & (power <= self.calm.power_along)
+        _, group = np.unique(seen.day, return_inverse=True)
+        restless = np.bincount(group, ~calm) / np.maximum(np.bincount(group), 1)
+        return np.asarray(calm & (restless[group] <= MOST_RESTLESS))
 
     def covers(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> NDArray[np.bool_]:
         """Where the curve was learned: true in or next to a (flow/speed, speed) cell of the baseline."""
@@ -185,6 +204,26 @@ def _relative_variance(seen: Observations) -> list[FloatArray]:
     return [seen.head_variance_m2 / seen.head_m**2, seen.power_variance_w2 / seen.power_w**2]
 
 
+def _variance_along(curve: Curve, seen: Observations) -> tuple[FloatArray, FloatArray]:
+    # The curve is straight enough within an hour, so that its slopes there say what speed and flow do.
+    n, q = seen.speed_rpm, seen.flow_m3h
+    a, b, c = curve.head_coefficients
+    d, e, f, g, _ = curve.power_coefficients
+    head = np.column_stack([-(2 * a * n + b * q), -(b * n + 2 * c * q), np.ones(len(n))])
+    power = np.column_stack(
+        [-(3 * d * n**2 + 2 * e * n * q + f * q**2 + g), -(e * n**2 + 2 * f * n * q), np.ones(len(n))]
+    )
+    return (
+        np.einsum("hi,hij,hj->h", head, seen.head_moments, head) / seen.head_m**2,
+        np.einsum("hi,hij,hj->h", power, seen.power_moments, power) / seen.power_w**2,
+    )
+
+
+def _with_calm_along(curve: Curve, seen: Observations) -> Curve:
+    head, power = (EPISODE_RATIO * max(float(np.median(part)), 1e-6) for part in _variance_along(curve, seen))
+    return replace(curve, calm=replace(curve.calm, head_along=head, power_along=power))
+
+
 def _curve_of(seen: Observations) -> Curve:
     n0, q0 = float(np.median(seen.speed_rpm)), float(np.median(seen.flow_m3h))
     head_duty, power_duty = head_terms(q0, n0), power_terms(q0, n0)
@@ -193,7 +232,7 @@ def _curve_of(seen: Observations) -> Curve:
     a, b, c = map(float, head.coefficients)
     d, e, f, g, h = map(float, power.coefficients)
     days = len(np.unique(seen.day))
-    return Curve(
+    curve = Curve(
         head_coefficients=(a, b, c),
         power_coefficients=(d, e, f, g, h),
         head_band_m=_band(seen.head_variance_m2, head.residual * seen.head_m),
@@ -213,6 +252,7 @@ def _curve_of(seen: Observations) -> Curve:
         departure_range=_range((seen.flow_m3h / seen.speed_rpm * n0 / q0 - 1) / FLOW_SCALE),
         log_speed_range=_range(np.log(seen.speed_rpm / n0) / SPEED_SCALE),
     )
+    return _with_calm_along(curve, seen)
 
 
 def _band(within_hours: FloatArray, of_hours: FloatArray) -> float:

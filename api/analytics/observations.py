@@ -28,7 +28,9 @@ class Observations:
     ``head_terms`` [hours, 3] holds the means of n², nQ, Q²; ``power_terms`` [hours, 5] those of n³, n²Q,
     nQ², n, 1. ``speed_rpm``, ``flow_m3h``, ``head_m``, ``power_w`` and ``fluid_temperature_c`` (NaN where
     unknown) are means over the trusted readings of the hour. ``head_variance_m2`` and ``power_variance_w2``
-    are the hour's scatter that speed and flow do not explain. ``day`` counts UTC days since 1970.
+    are the hour's scatter that speed and flow do not explain. ``head_moments`` [hours, 3, 3] are the
+    covariances within the hour of speed, flow and head, ``power_moments`` those of speed, flow and power.
+    ``day`` counts UTC days since 1970.
     """
 
     hour_utc_ms: IntArray
@@ -42,6 +44,8 @@ class Observations:
     fluid_temperature_c: FloatArray
     head_variance_m2: FloatArray
     power_variance_w2: FloatArray
+    head_moments: FloatArray
+    power_moments: FloatArray
     readings: FloatArray
 
     def __len__(self) -> int:
@@ -86,8 +90,18 @@ def _of(hours: pd.DataFrame) -> Observations:
         fluid_temperature_c=temperature,
         head_variance_m2=_unexplained(mean, "h", count),
         power_variance_w2=_unexplained(mean, "p", count),
+        head_moments=_moments(mean, "h"),
+        power_moments=_moments(mean, "p"),
         readings=count,
     )
+
+
+def _moments(mean: dict[str, FloatArray], channel: str) -> FloatArray:
+    first = np.column_stack([mean["n"], mean["q"], mean[channel]])
+    nn, nq, qq = mean["n2"], mean["nq"], mean["q2"]
+    yn, yq, yy = mean[f"{channel}n"], mean[f"{channel}q"], mean[2 * channel]
+    second = np.stack([nn, nq, yn, nq, qq, yq, yn, yq, yy], axis=-1).reshape(-1, 3, 3)
+    return np.asarray(second - first[:, :, None] * first[:, None, :])
 
 
 def _unexplained(mean: dict[str, FloatArray], channel: str, count: FloatArray) -> FloatArray:

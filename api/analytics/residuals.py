@@ -69,7 +69,7 @@ class Residuals:
 def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
     """Return the residuals of the hours that can be judged like for like since the baseline began."""
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    seen = seen.where(curve.calm.holds(seen))
+    seen = seen.where(curve.calm_hours(seen))
     seen = seen.where(judged(seen, curve))
     usual = min(float(_steepness(curve, curve.typical_flow_m3h, curve.typical_speed_rpm)), -1e-6)
     head, power = seen.head_terms @ curve.head_coefficients, seen.power_terms @ curve.power_coefficients

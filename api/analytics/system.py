@@ -18,9 +18,17 @@ FloatArray = NDArray[np.float64]
 OPEN_SHARE: Final = 0.1
 """The tenth of a day's hours with the least resistance: valves at their most open, the fixed part shows."""
 
-LEAST_RATIO: Final = 1.3
-"""Resistance must leave the range of the baseline's days by this factor (common practice: a strainer is
-due at about twice its clean pressure drop, and it is only part of the circuit)."""
+LEAST_RATIO: Final = 1.4
+"""The coefficient's mean over the last days must be off that of the baseline by this factor (common
+practice: a strainer is due at about twice its clean pressure drop, and it is only part of the circuit)."""
+
+LEAST_SPREADS: Final = 2.0
+LEAST_SPREAD: Final = 0.02
+"""And by this many of the spreads that the baseline's days have among themselves, in the logarithm: demand
+and weather move the coefficient from day to day (tuning families: 0.1 to 0.2)."""
+
+HELD_SHARE: Final = 0.9
+"""Share of the last days that must keep half the change: one that has gone back is none."""
 
 LEAST_DAYS: Final = 14
 LEAST_HOURS_A_DAY: Final = 4
@@ -33,22 +41,20 @@ def system_findings(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list
     the baseline's days; a static head shows in it as resistance, the same before and after.
     """
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    seen = seen.where(curve.calm.holds(seen))
+    seen = seen.where(curve.calm_hours(seen))
     open_part = most_open(seen)
     day, coefficient = open_part.index.to_numpy(dtype=np.int64), open_part.to_numpy(dtype=float)
     baseline = coefficient[day <= curve.last_hour_utc_ms // DAY_MS]
     if len(baseline) < 4 or len(day) < len(baseline) + LEAST_DAYS:
         return []
-    low, high = np.quantile(baseline, (0.05, 0.95)).tolist()
-    risen = _held(coefficient > high * LEAST_RATIO)
-    opened = _held(coefficient < low / LEAST_RATIO)
-    ratio = np.asarray(coefficient / np.median(baseline), dtype=float)
-    found = []
-    if risen is not None:
-        found.append(_finding(Kind.RESISTANCE_RISE, day[risen:], ratio[risen:], facts))
-    if opened is not None:
-        found.append(_finding(Kind.SYSTEM_CHANGE, day[opened:], ratio[opened:], facts))
-    return found
+    level = np.log(coefficient)
+    usual, spread = float(np.log(baseline).mean()), max(float(np.log(baseline).std()), LEAST_SPREAD)
+    moved = float(level[-LEAST_DAYS:].mean()) - usual
+    since = _held((level - usual) * np.sign(moved) > abs(moved) / 2)
+    if abs(moved) < max(np.log(LEAST_RATIO), LEAST_SPREADS * spread) or since is None:
+        return []
+    kind = Kind.RESISTANCE_RISE if moved > 0 else Kind.SYSTEM_CHANGE
+    return [_finding(kind, day[since:], np.exp(level[since:] - usual), facts)]
 
 
 def most_open(seen: Observations) -> pd.Series[float]:
@@ -61,7 +67,7 @@ def most_open(seen: Observations) -> pd.Series[float]:
 def _held(state: NDArray[np.bool_]) -> int | None:
     # The place from which the state holds to the end, allowing a day in ten to differ; None if too short.
     tail = state[-LEAST_DAYS:]
-    if len(tail) < LEAST_DAYS or tail.mean() < 0.9:
+    if len(tail) < LEAST_DAYS or tail.mean() < HELD_SHARE:
         return None
     differs = np.flatnonzero(~state[:-LEAST_DAYS])
     return int(differs[-1]) + 1 if len(differs) else 0

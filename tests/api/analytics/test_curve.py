@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -12,7 +13,11 @@ import pytest
 from api.analytics.curve import Curve, learn_curve
 from api.analytics.facts import Provenance, PumpFacts, ServiceEvent
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
+from api.analytics.observations import DAY_MS, observations
+from collector.quantities import QUANTITY_NAMES
+from simulator.plant import build_pump
+from simulator.plant.spec import Fault
+from tests.fleet.cases import START_UTC_MS, Case
 
 Pump = Callable[..., pd.DataFrame]
 DUTIES = [(15.0, 2300.0), (20.0, 2450.0), (24.0, 2550.0)]
@@ -146,3 +151,32 @@ def test_the_bands_are_the_scatter_of_single_readings(make_pump: Pump, measured:
     frame = make_pump(drift=0.0)
     about = frame["head_m"] - curve.head_m(frame["flow_m3h"], frame["speed_rpm"])
     assert curve.head_band_m == pytest.approx(float(about.std()), rel=0.15)
+
+
+def minutes(case: Case, faults: tuple[Fault, ...]) -> pd.DataFrame:
+    times = START_UTC_MS + np.arange(case.days * 1440, dtype=np.int64) * 60_000
+    reported = build_pump(replace(case.spec(), faults=faults), case.seed).advance(times).reported
+    index = pd.Index(times, name="time_utc_ms")
+    return pd.DataFrame({name: reported[name] for name in QUANTITY_NAMES}, index=index)
+
+
+def test_gas_that_the_control_hides_from_head_is_an_episode_all_the_same(measured: PumpFacts) -> None:
+    case = Case(family="C", seed=905, days=50)
+    calm = hour_rows(minutes(case, ()), measured)
+    gas = Fault(kind="air", start_utc_ms=case.onset_utc_ms - 20 * DAY_MS, severity=0.05, period_s=2700.0)
+    aired = hour_rows(minutes(case, (gas,)), measured)
+    curve = learn_curve(calm, measured)
+    assert curve is not None
+    before, after = (
+        observations(hours[hours.index // DAY_MS > START_UTC_MS // DAY_MS + 40]) for hours in (calm, aired)
+    )
+    assert curve.calm_hours(before).mean() > 0.95
+    assert curve.calm_hours(after).mean() < 0.05
+
+
+def test_a_curve_written_before_scatter_along_it_was_kept_is_read(
+    make_pump: Pump, measured: PumpFacts
+) -> None:
+    document = learned(make_pump(), measured).to_dict()
+    del document["calm"]["head_along"], document["calm"]["power_along"]
+    assert Curve.from_dict(document).calm.head_along == np.inf
