@@ -27,23 +27,35 @@ def look_number(facts: PumpFacts, closed_until_utc_ms: int) -> int:
 
     A week of readings is much to read: 200 pumps that all do so at midnight would hold up what is urgent.
     """
-    return (closed_until_utc_ms // HOUR_MS + crc32(facts.pump.encode()) % 24) // 24
+    return (closed_until_utc_ms // HOUR_MS + _own_hour(facts)) // 24
+
+
+def _own_hour(facts: PumpFacts) -> int:
+    return crc32(facts.pump.encode()) % 24
 
 
 def contradiction(
     store: Store, api_store: ApiStore, facts: PumpFacts, closed_until_utc_ms: int, *, anew: bool
 ) -> Finding | None:
-    """Return the finding that says so, looked for ``anew`` or carried on from the last look."""
-    known = _known(api_store, facts.pump)
-    if not anew:
-        return known and replace(known, last_utc_ms=max(known.last_utc_ms, closed_until_utc_ms - 1))
-    start = closed_until_utc_ms - LOOK_BACK_MS
-    found = provenance_check(frame_between(store, facts.pump, start, closed_until_utc_ms), facts)
-    if not found:
+    """Return the finding that says so, looked for ``anew`` or carried on from the last look.
+
+    It holds from the pump's first reading on: what is wrong is what was declared.
+    """
+    doubt = _looked_for(store, facts, closed_until_utc_ms) if anew else _known(api_store, facts.pump)
+    ends = store.span(facts.pump)
+    if doubt is None or ends is None:
         return None
-    first = min(known.first_utc_ms, found[0].first_utc_ms) if known else found[0].first_utc_ms
     # Nothing of wear is told meanwhile, so that no hour counts as judged.
-    return replace(found[0], first_utc_ms=first, assessable_share=0.0)
+    return replace(
+        doubt, first_utc_ms=ends[0], last_utc_ms=max(ends[0], closed_until_utc_ms - 1), assessable_share=0.0
+    )
+
+
+def _looked_for(store: Store, facts: PumpFacts, closed_until_utc_ms: int) -> Finding | None:
+    # To the last hour of looking, not to now: a pass that comes later that day must say the same.
+    end = (look_number(facts, closed_until_utc_ms) * 24 - _own_hour(facts)) * HOUR_MS
+    found = provenance_check(frame_between(store, facts.pump, end - LOOK_BACK_MS, end), facts)
+    return found[0] if found else None
 
 
 def _known(api_store: ApiStore, pump: str) -> Finding | None:

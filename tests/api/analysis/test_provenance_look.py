@@ -92,7 +92,7 @@ def test_the_doubt_stands_from_look_to_look_with_its_beginning(
         analyse(wrongly_declared)
     stored = wrongly_declared.api_store.findings(SECOND)
     assert len(stored) == 1
-    assert stored[0].finding.first_utc_ms == START_MS + (DAYS - 7) * DAY_MS - HOUR_MS
+    assert stored[0].finding.first_utc_ms == START_MS
     assert stored[0].finding.last_utc_ms >= START_MS + (DAYS + 3) * DAY_MS - 2 * HOUR_MS
 
 
@@ -121,6 +121,15 @@ def test_a_threshold_that_was_changed_is_taken_up_without_any_new_reading(analys
     assert analyse(stricter).pumps == 1
     after = {item.finding.kind for item in analysed.api_store.findings(SECOND, [State.ACTIVE])}
     assert (Kind.HEAD_LOSS in before, Kind.HEAD_LOSS in after) == (True, False)
+
+
+def test_a_pump_with_few_readings_is_not_doubted(
+    new_site: Callable[[str], Source], small_site: SmallSite
+) -> None:
+    source = new_site("few")
+    source.store.append(computed(small_site.readings(SECOND, 0, DAY_ROWS, seed=2)))
+    analyse(source)
+    assert reasons(source, SECOND) == {("baseline_too_short",)}
 
 
 def test_it_is_looked_for_once_a_day_and_not_for_all_pumps_at_one_hour() -> None:
