@@ -4,6 +4,8 @@ Run ``python -m tests.bench_diagnosis`` (all rows, about 1000 pumps); ``--pumps 
 ``--tuned`` for the families that thresholds were chosen on. Readings every ten minutes; alarms are judged
 at the end of each UTC day, so that a delay includes the rest of the day. Truth and detector share the
 affinity laws and the idea of a drift that wanders about a mean; curve form, departures and noise do not.
+The oracle is a CUSUM that is told the size of the change and the true noise (``tests/fleet/oracle.py``); the
+thirteen classes, their sizes and what counts as an answer stand in ``tests/fleet/classes.py``.
 """
 
 from __future__ import annotations
@@ -13,13 +15,15 @@ import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor, ProcessPoolExecutor
 
 import numpy as np
 
 from simulator.plant.spec import FaultKind
 from tests.fleet.cases import Case, Outcome, run
+from tests.fleet.classes import CLASSES, UNDECIDED, Answer, Condition, answer
 from tests.fleet.families import HELD_OUT, TUNED
 from tests.fleet.intervals import rate, share
 
@@ -31,6 +35,7 @@ SYSTEM_CHANGES: tuple[tuple[FaultKind, float], ...] = (
     ("glycol_filled", 0.3),
 )
 DAYS_A_YEAR = 365.25
+ROWS = ("wear", "classes", "silent")
 Fleet = Callable[..., list[Outcome]]
 
 
@@ -53,6 +58,27 @@ def steps(name: str, found: Sequence[Outcome], within_days: int = 30) -> str:
     )
 
 
+def against_oracle(name: str, found: Sequence[Outcome], within_days: float = 30.0) -> str:
+    """Return the row of delays against the oracle's; one not found within thirty days counts as thirty."""
+    took = [within_days if o.raised_after_d is None else min(o.raised_after_d, within_days) for o in found]
+    could = [o.oracle_d for o in found if o.oracle_d is not None]
+    ratio = float(np.mean(took) / np.mean(could))
+    return f"{name:<44} mean {np.mean(took):.2f} d, oracle {np.mean(could):.2f} d, ratio {ratio:.2f}"
+
+
+def class_rows(given: Sequence[Answer]) -> Iterator[str]:
+    """Return the rows of the thirteen classes: right among answers, share answered, and each class."""
+    decided = [one for one in given if one.said != UNDECIDED]
+    right = share(sum(one.said == one.condition.truth for one in decided), len(decided))
+    answered = share(len(decided), len(given))
+    for name, part in (("right among answers", right), ("answered", answered)):
+        title = f"thirteen classes: {name}"
+        yield f"{title:<44} {part.value:.1%} ({part.low:.1%} to {part.high:.1%})"
+    for truth in CLASSES:
+        said = Counter(one.said for one in given if one.condition.truth == truth)
+        yield f"  {truth:<42} " + ", ".join(f"{name} {count}" for name, count in said.most_common())
+
+
 def ramps(name: str, found: Sequence[Outcome]) -> str:
     """Return the row of slow ramps: share raised before two percent was lost."""
     a_day = found[0].case.severity / found[0].case.ramp_days
@@ -65,8 +91,8 @@ def silence(found: Sequence[Outcome]) -> Iterator[str]:
     """Return the rows of healthy pumps: false alarms a pump-year, with the one-sided 95 % bound."""
     years = sum(outcome.judged_days for outcome in found) / DAYS_A_YEAR
     for name, events in (
-        ("false wear alarms a pump-year", sum(len(outcome.wear_claims) for outcome in found)),
-        ("false slow alarms of any kind a pump-year", sum(len(outcome.pump_alarms) for outcome in found)),
+        ("false wear alarms a pump-year", sum(outcome.wear_alarms for outcome in found)),
+        ("false slow alarms of any kind a pump-year", sum(outcome.alarms for outcome in found)),
     ):
         a_year = rate(events, years)
         yield f"{name:<44} {a_year.value:.4f}, 95 % bound {a_year.high:.4f}, {years:.0f} years"
@@ -77,8 +103,8 @@ def silence(found: Sequence[Outcome]) -> Iterator[str]:
 
 def none_of(name: str, found: Sequence[Outcome]) -> str:
     """Return the row of pumps that must not be accused."""
-    accused = sum(bool(outcome.pump_alarms) for outcome in found)
-    wear = sum(bool(outcome.wear_claims) for outcome in found)
+    accused = sum(bool(outcome.alarms) for outcome in found)
+    wear = sum(bool(outcome.wear_alarms) for outcome in found)
     most = share(accused, len(found)).high
     return f"{name:<44} {accused} of {len(found)} (up to {most:.1%}), of them wear {wear}"
 
@@ -88,12 +114,24 @@ def wear_rows(fleet: Fleet, pumps: int) -> Iterator[str]:
     for fault in ("ring_leakage", "impeller_wear"):
         for number, loss in enumerate((0.02, 0.03, 0.05)):
             what = {"fault": fault, "severity": loss, "at_duty": True, "days": 90}
-            yield steps(f"{loss:.0%} of head, {fault}", fleet(pumps, 10_000 + 1000 * number, **what))
+            found = fleet(pumps, 10_000 + 1000 * number, **what)
+            yield steps(f"{loss:.0%} of head, {fault}", found)
+            yield against_oracle(f"  the same against the oracle, {fault}", found)
         for a_year in (0.02, 0.05):
             what = {"fault": fault, "ramp_days": 365.0, "severity": a_year, "at_duty": True, "days": 423}
             yield ramps(f"ramp of {a_year:.0%} a year, {fault}", fleet(pumps, 20_000, **what))
     at_best = fleet(pumps, 11_000, days=90, fault="ring_leakage", severity=0.03)
     yield steps("3 % of head at the best point, ring_leakage", at_best)
+
+
+def condition_rows(pool: Executor, families: Sequence[str], pumps: int) -> Iterator[str]:
+    """Return the rows of the thirteen classes."""
+    asked = [
+        Condition(family=families[place % len(families)], seed=60_000 + place, truth=truth)
+        for truth in CLASSES
+        for place in range(pumps)
+    ]
+    yield from class_rows(list(pool.map(answer, asked, chunksize=4)))
 
 
 def silent_rows(fleet: Fleet, pumps: int, estimated: int, healthy: int) -> Iterator[str]:
@@ -113,18 +151,24 @@ def main() -> None:
     words.add_argument("--healthy", type=int, default=300, help="healthy pumps, a year and a baseline each")
     words.add_argument("--estimated", type=int, default=500, help="worn pumps with estimated flow and head")
     words.add_argument("--tuned", action="store_true", help="the families that thresholds were chosen on")
+    words.add_argument("--rows", nargs="+", choices=ROWS, default=ROWS, help="which rows")
+    words.add_argument("--workers", type=int, default=os.cpu_count(), help="processes")
     chosen = words.parse_args()
     families = [family.name for family in (TUNED if chosen.tuned else HELD_OUT)]
     print(f"families {', '.join(families)}", flush=True)
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with ProcessPoolExecutor(chosen.workers) as pool:
 
         def fleet(pumps: int, seed: int, **what: object) -> list[Outcome]:
             return list(pool.map(run, cases(families, pumps, seed, **what), chunksize=4))
 
-        for row in wear_rows(fleet, chosen.pumps):
-            print(row, flush=True)
-        for row in silent_rows(fleet, chosen.pumps, chosen.estimated, chosen.healthy):
-            print(row, flush=True)
+        rows = {
+            "wear": wear_rows(fleet, chosen.pumps),
+            "classes": condition_rows(pool, families, chosen.pumps),
+            "silent": silent_rows(fleet, chosen.pumps, chosen.estimated, chosen.healthy),
+        }
+        for name in chosen.rows:
+            for row in rows[name]:
+                print(row, flush=True)
 
 
 if __name__ == "__main__":

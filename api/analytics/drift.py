@@ -69,6 +69,14 @@ def power_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> 
     return _power_alarms(judged) if len(judged.day) else []
 
 
+def every_alarm(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Alarm]:
+    """Return the alarms of head and of power whatever they turned out to be, the fluid among them."""
+    if curve is None or not facts.wear_can_be_seen:
+        return []
+    judged = residuals(hours, curve, facts)
+    return [*_head_alarms(judged, facts), *_power_alarms(judged)] if len(judged.day) else []
+
+
 def head_limits(facts: PumpFacts) -> Limits:
     """Return when a change of head is raised: as the site file says, else as ``HEAD_LIMITS``."""
     return Limits(

@@ -16,7 +16,9 @@ LEAST_READINGS: Final = 3
 """An hour with fewer trusted readings says little and may be all start-up."""
 
 LEAST_SHARE: Final = 0.25
-"""Hours with fewer trusted readings than this share of a usual hour are left out: mostly transients."""
+"""Hours with less than this share of their readings trusted are left out: mostly transients.
+
+A share of the hour's own readings, so that history every ten minutes counts beside live ten seconds."""
 
 DAY_MS: Final = 86_400_000
 
@@ -59,9 +61,8 @@ class Observations:
 def observations(hours: pd.DataFrame) -> Observations:
     """Return the hours with enough trusted readings as observations, in order of time."""
     counts = hours["n_trusted"].to_numpy(dtype=float)
-    usual = float(np.median(counts[counts > 0])) if (counts > 0).any() else 0.0
-    enough = hours[counts >= max(LEAST_READINGS, LEAST_SHARE * usual)]
-    return _of(enough)
+    share = LEAST_SHARE * hours["readings"].to_numpy(dtype=float)
+    return _of(hours[counts >= np.maximum(LEAST_READINGS, share)])
 
 
 def running_hours(hours: pd.DataFrame) -> int:

@@ -24,7 +24,7 @@ SIZES: Final = 25
 
 ALIKE: Final = (("ring_leakage", "flow_meter_reads_low"),)
 """Both move the point along the curve: named together unless one is ``TOLD_APART`` times as likely."""
-TOLD_APART: Final = 19.0
+TOLD_APART: Final = 40.0
 
 OTHER: Final = "not_in_learned_causes"
 OTHER_PRIOR: Final = 0.02

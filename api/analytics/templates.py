@@ -45,7 +45,7 @@ SHAFT_SHARE: Final = 0.9
 THICK_HEAD: Final = 0.25
 THICK_HEAD_SPREAD: Final = 0.3
 """Head a thicker fluid takes, for each share of power its weight and thickness add."""
-MARK_SPREAD: Final = 0.1
+MARK_SPREAD: Final = 0.15
 
 
 def head_templates(moved: Movement) -> list[Template]:

@@ -8,21 +8,31 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from api.analytics.curve import learn_curve
-from api.analytics.drift import head_alarms, slow_findings
+from api.analytics.curve import Curve, learn_curve
+from api.analytics.drift import every_alarm, slow_findings
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import INFORMATION_KINDS, Finding, Kind
 from api.analytics.hours import hour_rows
 from api.analytics.not_assessable import judged_share
 from api.analytics.observations import DAY_MS
+from api.analytics.residuals import residuals
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
 from simulator.plant.curve import as_new, head_m
 from simulator.plant.spec import Fault, FaultKind, PumpSpec
 from tests.fleet.families import FAMILIES, draw
+from tests.fleet.oracle import oracle_days
 
 START_UTC_MS: Final = 1_767_225_600_000
 """2026-01-01 00:00 UTC."""
+
+LOOKS: Final = (0, 1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 90, 120, 160, 200, 250, 300, 365)
+"""Days after an alarm of head was raised on which it is asked whether it accuses the pump by now."""
+
+ABOUT_HEAD: Final = frozenset({Kind.HEAD_LOSS, Kind.HEAD_SENSOR_SHIFT, Kind.FLOW_METER_SHIFT})
+
+LOOKS_AFTER_DAYS: Final = (0, 1, 2, 4, 8)
+"""Days after an alarm was raised on which it is asked anew what the product says."""
 
 ONSET_DAY: Final = 58
 STEP_S: Final = 600
@@ -78,8 +88,12 @@ class Case:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What the detector said. ``raised_after_d`` [d] is from onset to the end of the day of the first head
-    alarm after it; ``too_early`` counts head alarms raised before the onset (or at all, if healthy).
+    """What the product said.
+
+    ``raised_after_d`` [d] is from onset to the end of the first day after it at which head is said to be
+    off; ``too_early`` counts head alarms raised before the onset (or at all, if healthy);
+    ``said_on_the_way`` are the kinds that were accused at the end of a day on which something was raised,
+    or of the days soon after, even if unsaid later. ``oracle_d`` is in days too, for a step of wear.
     """
 
     case: Case
@@ -88,11 +102,25 @@ class Outcome:
     findings: tuple[Finding, ...]
     judged_days: int
     judged_share: float
+    said_on_the_way: frozenset[Kind] = frozenset()
+    oracle_d: float | None = None
 
     @property
     def pump_alarms(self) -> tuple[Finding, ...]:
         """Return the findings that accuse the pump or its sensors."""
         return tuple(finding for finding in self.findings if finding.kind not in INFORMATION_KINDS)
+
+    @property
+    def alarms(self) -> int:
+        """Count the accusations of the pump or its sensors: those that stand, and kinds unsaid later."""
+        standing = {finding.kind for finding in self.pump_alarms}
+        return len(self.pump_alarms) + len(self.said_on_the_way - standing)
+
+    @property
+    def wear_alarms(self) -> int:
+        """Count the claims of a loss of head in the same way."""
+        unsaid = Kind.HEAD_LOSS in self.said_on_the_way and not self.wear_claims
+        return len(self.wear_claims) + unsaid
 
     @property
     def wear_claims(self) -> tuple[Finding, ...]:
@@ -150,7 +178,11 @@ def judge(case: Case, hours: pd.DataFrame) -> Outcome:
     """Judge the hours of one case."""
     facts = case.facts()
     curve = learn_curve(hours, facts)
-    raised = [(alarm.raised_day + 1) * DAY_MS for alarm in head_alarms(hours, curve, facts)]
+    days = [
+        _said_on(hours, curve, facts, alarm.raised_day, case) for alarm in every_alarm(hours, curve, facts)
+    ]
+    raised = sorted((day + 1) * DAY_MS for day in days if day is not None)
+    on_the_way = _said_on_the_way(hours, curve, facts)
     onset = case.onset_utc_ms if case.fault else START_UTC_MS + case.days * DAY_MS * 2
     after = [time for time in raised if time > onset]
     ran = hours.index[hours["n_trusted"] > 0] // DAY_MS
@@ -161,4 +193,36 @@ def judge(case: Case, hours: pd.DataFrame) -> Outcome:
         findings=tuple(slow_findings(hours, curve, facts)),
         judged_share=judged_share(hours, curve, facts),
         judged_days=len(np.unique(ran)),
+        said_on_the_way=on_the_way,
+        oracle_d=_oracle_d(case, hours, curve, facts),
     )
+
+
+def _said_on(
+    hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts, raised_day: int, case: Case
+) -> int | None:
+    """Return the first day, from that of the alarm on, at whose end the product accuses pump or sensor of it.
+
+    An alarm that may be the fluid is information until it is sure or large enough.
+    """
+    last = START_UTC_MS // DAY_MS + case.days - 1
+    for later in LOOKS:
+        day = min(raised_day + later, last)
+        said = slow_findings(hours[hours.index < (day + 1) * DAY_MS], curve, facts)
+        if any(one.kind in ABOUT_HEAD and one.last_utc_ms >= raised_day * DAY_MS for one in said):
+            return day
+    return None
+
+
+def _said_on_the_way(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> frozenset[Kind]:
+    raised = {alarm.raised_day for alarm in every_alarm(hours, curve, facts)}
+    days = {day + later for day in raised for later in LOOKS_AFTER_DAYS}
+    seen = [slow_findings(hours[hours.index < (day + 1) * DAY_MS], curve, facts) for day in sorted(days)]
+    kinds = {finding.kind for findings in seen for finding in findings}
+    return frozenset(kinds - INFORMATION_KINDS)
+
+
+def _oracle_d(case: Case, hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> float | None:
+    if curve is None or case.fault not in ("ring_leakage", "impeller_wear") or case.ramp_days:
+        return None
+    return oracle_days(case.fault, case.severity, case.spec(), residuals(hours, curve, facts))

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from api.analytics.residuals import Residuals
-from tests.fleet.cases import Case
+from simulator.plant.spec import FaultKind, PumpSpec
 
 OVERSHOOT: Final = 1.166
 """Twice the mean excess over a barrier, 0.583 deviations on each side."""
@@ -48,16 +48,16 @@ def delay_days(shift: float) -> float:
     return max(1.0, run_length(shift / 2, max(limit_for(FALSE_ALARM_DAYS, shift), 0.0)))
 
 
-def oracle_days(case: Case, judged: Residuals) -> float:
-    """Return the oracle's mean delay [d] for a case with a step: head and power used, all noise known.
+def oracle_days(fault: FaultKind, loss: float, pump: PumpSpec, judged: Residuals) -> float:
+    """Return the oracle's mean delay [d] for a step of wear: head and power used, all noise known.
 
     Each sensor drifts as a first-order autoregression; a shift held for days is worth
     ``(1 - r) / (1 + r)`` of what it would be with days that know nothing of each other.
     """
     head_lever, power_lever = float(np.median(judged.flow_lever)), float(np.median(judged.power_lever))
     along = float(np.clip(power_lever / min(head_lever, -0.05), -3.0, 3.0))
-    lost = np.array([-1.0, -POWER_OF_EROSION if case.fault == "impeller_wear" else -along]) * case.severity
+    lost = np.array([-1.0, -POWER_OF_EROSION if fault == "impeller_wear" else -along]) * loss
     by_flow = np.array([head_lever, power_lever])
-    covariance = case.spec().sensor.slow_bias ** 2 * (np.eye(2) + np.outer(by_flow, by_flow))
+    covariance = pump.sensor.slow_bias**2 * (np.eye(2) + np.outer(by_flow, by_flow))
     squared = float(lost @ np.linalg.solve(covariance, lost)) * (1 - MEMORY) / (1 + MEMORY)
     return delay_days(float(np.sqrt(squared)))
