@@ -10,7 +10,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats
 from api.analytics.states.saying import alone, episode
-from api.analytics.states.track import Mask, Stretch, Track, held, seconds, stretches
+from api.analytics.states.track import Mask, Stretch, Track, seconds, stretches
 
 CHANNELS: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
 _SHORTEST_S: Final = 30 * 60.0
@@ -35,13 +35,11 @@ def frozen_readings(track: Track, facts: PumpFacts) -> list[Finding]:
     if len(reported) < _FEWEST_CHANNELS or len(track) < 2:
         return []
     still = _still(track, reported)
-    long = held(track, _with_the_reading_before(still), _SHORTEST_S)
-    if not long:
-        return []
     return [
         _finding(track, stretch, len(reported), rest_s)
-        for stretch in long
-        if seconds(track, stretch) >= _TIMES_HABIT * (rest_s := _longest_rest_s(track, still, stretch))
+        for stretch in map(_with_the_reading_before, stretches(track, still))
+        if seconds(track, stretch) >= _SHORTEST_S
+        and seconds(track, stretch) >= _TIMES_HABIT * (rest_s := _longest_rest_s(track, still, stretch))
     ]
 
 
@@ -59,11 +57,9 @@ def _equal(values: Floats, before: Floats) -> Mask:
     return same | (np.isnan(values) & np.isnan(before))
 
 
-def _with_the_reading_before(still: Mask) -> Mask:
-    """Return the mask with the reading added that the others equal."""
-    whole = still.copy()
-    whole[:-1] |= still[1:]
-    return whole
+def _with_the_reading_before(still: Stretch) -> Stretch:
+    """Return the stretch with the reading added that the others equal; of two rests in a row, each its own."""
+    return Stretch(first=still.first - 1, last=still.last)
 
 
 def _longest_rest_s(track: Track, still: Mask, stretch: Stretch) -> float:

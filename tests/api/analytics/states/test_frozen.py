@@ -68,3 +68,21 @@ def test_without_a_habit_only_a_whole_day_is_a_freeze(hours: int, expected: int)
 def test_readings_across_a_gap_are_no_rest() -> None:
     frame = freeze(readings(6, 60.0), 10800, 14400)
     assert count(frame[~between(frame, 11400, 13800)]) == 0
+
+
+def repeating(frame: pd.DataFrame, from_s: float, times: int) -> pd.DataFrame:
+    """Return the frame with each value read several times over from then on, as a slow drive has it."""
+    places = np.arange(len(frame))
+    during = between(frame, from_s, 1e9)
+    frame.loc[during, CHANNELS] = frame[CHANNELS].to_numpy()[(places // times * times)[during]]
+    return frame
+
+
+@pytest.mark.parametrize("from_s", [0, 7200])
+@pytest.mark.parametrize("times", [2, 3, 6])
+def test_values_that_change_every_few_readings_are_no_freeze(times: int, from_s: float) -> None:
+    assert count(repeating(readings(6), from_s, times)) == 0
+
+
+def test_a_freeze_is_found_among_values_that_change_every_few_readings() -> None:
+    assert count(freeze(repeating(readings(6), 0, 3), 10800, 14400)) == 1
