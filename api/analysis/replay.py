@@ -11,20 +11,26 @@ import pandas as pd
 from api.analysis.pump_pass import learn
 from api.analysis.reconcile import is_same
 from api.analytics.curve import Curve
-from api.analytics.drift import head_alarms, power_alarms, slow_findings
+from api.analytics.drift import head_limits, head_templates, power_alarms, slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.not_assessable import not_assessable_findings
 from api.analytics.observations import DAY_MS
+from api.analytics.residuals import residuals
 from api.analytics.system import system_findings
+from api.analytics.watch import Alarm, alarms, watch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """A finding as it was first told, at ``raised_utc_ms``: the end of a UTC day where days are judged."""
+    """A finding as it was first told, at ``raised_utc_ms``: the end of a UTC day where days are judged.
+
+    ``newest`` is the form that it had taken when it was last told.
+    """
 
     finding: Finding
     raised_utc_ms: int
+    newest: Finding
 
 
 def replay(hours: pd.DataFrame, facts: PumpFacts) -> list[Said]:
@@ -34,22 +40,15 @@ def replay(hours: pd.DataFrame, facts: PumpFacts) -> list[Said]:
     events up to its end alone, with the curve as it was learned by then. A day on which nothing can stand is
     known beforehand, since no verdict looks ahead, and only the system is looked at on it.
     """
-    diary: dict[str, list[Finding]] = {}
-    said = []
+    said: list[Said] = []
     for day_end_utc_ms, found in _days(hours, facts):
         for finding in found:
-            if not _is_known(diary, finding):
-                said.append(Said(finding=finding, raised_utc_ms=day_end_utc_ms))
+            known = [place for place, each in enumerate(said) if is_same(each.newest, finding)]
+            for place in known:
+                said[place] = replace(said[place], newest=finding)
+            if not known:
+                said.append(Said(finding=finding, raised_utc_ms=day_end_utc_ms, newest=finding))
     return said
-
-
-def _is_known(diary: dict[str, list[Finding]], finding: Finding) -> bool:
-    """Return whether the diary knows the finding, and let it hold the newest form of it."""
-    known = diary.setdefault(finding.kind, [])
-    others = [item for item in known if not is_same(item, finding)]
-    is_known = len(others) < len(known)
-    diary[finding.kind] = [*others, finding]
-    return is_known
 
 
 def _days(hours: pd.DataFrame, facts: PumpFacts) -> Iterator[tuple[int, list[Finding]]]:
@@ -88,10 +87,19 @@ def _of_one_baseline(
 
 def _standing(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> frozenset[int]:
     """Return the ends [ms UTC] of the days on which a change of head or power may stand."""
-    alarms = [*head_alarms(hours, curve, facts), *power_alarms(hours, curve, facts)]
+    of_head = [] if curve is None else _head_alarms(hours, curve, facts)
+    found = [*of_head, *power_alarms(hours, curve, facts)]
     return frozenset(
-        (day + 1) * DAY_MS for alarm in alarms for day in range(alarm.raised_day, alarm.verdict.last_day + 1)
+        (day + 1) * DAY_MS for each in found for day in range(each.raised_day, each.verdict.last_day + 1)
     )
+
+
+def _head_alarms(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Alarm]:
+    """Return every alarm of head, also one that is told as a change of the fluid."""
+    judged, limits = residuals(hours, curve, facts), head_limits(facts)
+    if len(judged.day) == 0 or not facts.wear_can_be_seen:
+        return []
+    return alarms(watch(head_templates(judged), limits), limits)
 
 
 def _about_the_system(past: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:

@@ -10,6 +10,7 @@ from api.analysis.pump_pass import curve_of
 from api.analysis.replay import Said, replay
 from api.analysis.write_result import FAST_KINDS
 from api.analytics.backtest import BackTest, Outcome, back_test, outcomes
+from api.analytics.finding import Finding
 from api.answers.findings import card, finite, iso_utc
 from api.answers.source import Source
 from api.store.stored_finding import State, StoredFinding
@@ -59,7 +60,7 @@ def _is_fast(item: StoredFinding) -> bool:
 
 
 def _as_stored(item: StoredFinding) -> Said:
-    return Said(finding=item.finding, raised_utc_ms=item.finding.first_utc_ms)
+    return Said(finding=item.finding, raised_utc_ms=item.finding.first_utc_ms, newest=item.finding)
 
 
 def together(found: Sequence[Replayed]) -> list[Outcome]:
@@ -67,14 +68,10 @@ def together(found: Sequence[Replayed]) -> list[Outcome]:
     return outcomes([each.test for each in found if each.test is not None])
 
 
-def said_card(said: Said) -> FindingCard:
+def card_of(finding: Finding) -> FindingCard:
     """Return what was said as a card, as it stood on that day."""
-    stored = StoredFinding(
-        finding_id=0,
-        finding=said.finding,
-        state=State.ACTIVE if said.finding.active else State.RETURNED_TO_NORMAL,
-    )
-    return card(stored, None)
+    state = State.ACTIVE if finding.active else State.RETURNED_TO_NORMAL
+    return card(StoredFinding(finding_id=0, finding=finding, state=state), None)
 
 
 def raised_words(source: Source, said: Said) -> str:
@@ -118,6 +115,9 @@ def _plain_said(said: Said) -> dict[str, Any]:
         "effect_high": finite(finding.effect_high),
         "effect_unit": finding.effect_unit,
         "causes": [{"names": list(cause.names), "weight": cause.weight} for cause in finding.causes],
+        "newest_first_utc": iso_utc(said.newest.first_utc_ms),
+        "newest_last_utc": iso_utc(said.newest.last_utc_ms),
+        "newest_effect": finite(said.newest.effect),
     }
 
 

@@ -12,6 +12,7 @@ from dashboards.wording.sentences import cause_sentence, effect_sentence
 if TYPE_CHECKING:
     from api.analysis.replay import Said
     from api.analytics.backtest import Outcome
+    from api.analytics.finding import Finding
     from api.answers.replays import Replayed
     from api.answers.source import Source
 
@@ -30,12 +31,20 @@ def _diaries(source: Source, found: Sequence[Replayed]) -> Iterator[str]:
 
 
 def _line(source: Source, said: Said) -> str:
-    from api.answers.replays import raised_words, said_card
+    from api.answers.replays import card_of, raised_words
 
-    card = said_card(said)
-    told = effect_sentence(card, source.site.time_zone, source.clock.now_utc_ms())
+    card = card_of(said.finding)
     why = f" {cause_sentence(card.causes)}" if card.kind == "not_assessable" and card.causes else ""
-    return f"{raised_words(source, said)}: {kind_words(card.kind).title} ({card.priority}). {told}{why}"
+    title = kind_words(card.kind).title
+    first, newest = _told(source, said.finding), _told(source, said.newest)
+    later = f" Last told: {newest}" if newest != first and said.finding.effect is not None else ""
+    return f"{raised_words(source, said)}: {title} ({card.priority}). {first}{why}{later}"
+
+
+def _told(source: Source, finding: Finding) -> str:
+    from api.answers.replays import card_of
+
+    return effect_sentence(card_of(finding), source.site.time_zone, source.clock.now_utc_ms())
 
 
 def _thresholds(found: Sequence[Replayed], loss: float) -> Iterator[str]:

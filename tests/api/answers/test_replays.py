@@ -1,0 +1,112 @@
+"""``owncurve analyse --replay``: what would have been said when, and thresholds side by side."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from api.commands import OK, Refusal, analyse_command
+
+HEALTHY, WORN, ESTIMATED, EMPTY = "Lap pool 1", "Lap <b>pool</b> 2", "Hot tub", "Fountain"
+
+
+def run(site: Path, *words: str) -> int:
+    parser = argparse.ArgumentParser()
+    analyse_command.add_arguments(parser)
+    return analyse_command.run(parser.parse_args(["--site", str(site), *words]))
+
+
+@pytest.fixture
+def site(analysed_folder: Path, tmp_path: Path) -> Path:
+    shutil.copytree(analysed_folder, tmp_path / "site")
+    return tmp_path / "site" / "site.toml"
+
+
+def replay(site: Path, capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
+    assert run(site, "--replay", "--json", *words) == OK
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_the_loss_is_told_with_the_day_it_was_raised_the_day_it_began_and_its_size_then(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = replay(site, capsys, "--pump", WORN)["pumps"][0]["said"]
+    loss = said[-1]
+    assert loss["kind"] == "head_loss"
+    # The loss of 6 % was put in on 2 July 2026, the 31st day from 1 June.
+    assert "2026-07-03" <= loss["raised_utc"][:10] <= "2026-07-05"
+    assert loss["effect"] < 0
+    # After a single day it may still be taken for the beginning of a slow loss; by now it is what it is.
+    assert loss["newest_first_utc"].startswith("2026-07-02")
+    assert loss["newest_effect"] == pytest.approx(-0.06, abs=0.005)
+
+
+def test_each_threshold_stands_with_its_delay_trials_and_false_alarms(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = replay(site, capsys)["thresholds"]
+    assert {row["notice_pct"] for row in rows} >= {0.5, 2.0}
+    assert {row["evidence_sd"] for row in rows} >= {3.5, 7.0}
+    assert all(row["false_alarms_a_pump_year_high"] > row["false_alarms_a_pump_year"] for row in rows)
+
+
+def test_pumps_in_which_wear_cannot_be_seen_promise_nothing(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    pumps = {each["pump"]: each for each in replay(site, capsys)["pumps"]}
+    assert [pumps[name]["can_be_judged"] for name in (HEALTHY, ESTIMATED, EMPTY)] == [True, False, False]
+    assert pumps[ESTIMATED]["thresholds"] == []
+
+
+def test_a_longer_quiet_history_bounds_false_alarms_more_closely(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    both = replay(site, capsys)["thresholds"][0]
+    one = replay(site, capsys, "--pump", HEALTHY)["thresholds"][0]
+    assert both["pump_years"] > one["pump_years"]
+    assert both["false_alarms_a_pump_year_high"] < one["false_alarms_a_pump_year_high"]
+
+
+def test_in_words_it_names_the_day_and_marks_what_is_set(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(site, "--replay", "--loss", "5") == OK
+    text = capsys.readouterr().out
+    assert "July: Head below its own curve (" in text
+    assert "Last told: Head at the same flow and speed is 6." in text.replace("5.9", "6.0")
+    assert "a loss of 5.0\N{NO-BREAK SPACE}% of head" in text
+    assert len([line for line in text.splitlines() if line.startswith("* 0.8 ")]) == 1
+
+
+def test_a_site_in_which_no_wear_can_be_seen_says_so(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(site, "--replay", "--pump", ESTIMATED) == OK
+    assert "no loss can be tried" in capsys.readouterr().out
+
+
+def test_a_pump_without_readings_says_nothing(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(site, "--replay", "--pump", EMPTY) == OK
+    assert "nothing would have been said" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["--replay", "--follow", "5"], "one of the two"),
+        (["--loss", "3"], "go with --replay"),
+        (["--pump", HEALTHY], "go with --replay"),
+        (["--replay", "--loss", "0"], "0.5 to 20"),
+        (["--replay", "--loss", "nan"], "0.5 to 20"),
+        (["--replay", "--pump", "Lap pool 9"], "did you mean 'Lap pool 1'"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused_in_one_line(site: Path, words: list[str], sentence: str) -> None:
+    with pytest.raises(Refusal) as refusal:
+        run(site, *words)
+    assert sentence in str(refusal.value)
+    assert "\n" not in str(refusal.value)
