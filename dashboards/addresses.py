@@ -16,6 +16,8 @@ FINDING: Final = "/finding"
 ACKNOWLEDGE: Final = "/finding/acknowledge"
 WEEK: Final = "/week"
 EXPLAINED: Final = "/explained"
+THRESHOLDS: Final = "/thresholds"
+THRESHOLDS_PROGRESS: Final = "/thresholds/progress"
 LIVE: Final = "/live"
 FIGURE: Final = "/figure"
 STATIC: Final = "/static"
@@ -46,6 +48,29 @@ def finding_address(identity: int) -> str:
 def week_address(start_utc_ms: int | None = None) -> str:
     """Return the address of a week's table; without a start, of the newest whole week."""
     return WEEK if start_utc_ms is None else f"{WEEK}?{urlencode({'start': start_utc_ms})}"
+
+
+def thresholds_address(pump: str, loss_pct: int | None = None) -> str:
+    """Return the address of a pump's thresholds, for a loss of so many percent of head.
+
+    >>> thresholds_address("P01", 3)
+    '/thresholds?pump=P01&loss=3'
+    """
+    return f"{THRESHOLDS}?{_pump_and_loss(pump, loss_pct)}"
+
+
+def thresholds_progress_address(pump: str, loss_pct: int) -> str:
+    """Return the address that tells how far the work on a pump's thresholds has come."""
+    return f"{THRESHOLDS_PROGRESS}?{_pump_and_loss(pump, loss_pct)}"
+
+
+def thresholds_figure_address(pump: str, loss_pct: int) -> str:
+    """Return the address of the JSON of the figure of a pump's thresholds."""
+    return f"{FIGURE}/thresholds?{_pump_and_loss(pump, loss_pct)}"
+
+
+def _pump_and_loss(pump: str, loss_pct: int | None) -> str:
+    return urlencode({"pump": pump} | ({} if loss_pct is None else {"loss": loss_pct}))
 
 
 def live_address(pump: str | None = None, units: str | None = None) -> str:

@@ -9,8 +9,9 @@ from fastapi.responses import HTMLResponse
 from fastapi.staticfiles import StaticFiles
 from starlette.middleware.gzip import GZipMiddleware
 
+from api.answers.back_test_desk import BackTestDesk
 from api.answers.source import Source
-from api.routes import figure_routes, json_routes, library, page_routes
+from api.routes import figure_routes, json_routes, library, page_routes, threshold_routes
 from api.routes.description_page import DESCRIPTION, OPENAPI, description_page
 from api.routes.guard import Guard
 from api.routes.troubles import answer_troubles
@@ -27,7 +28,8 @@ def create_app(source: Source) -> FastAPI:
     """Return the app that answers from this source. The caller opens and closes the source."""
     app = FastAPI(title="Owncurve", description=_ABOUT, docs_url=None, redoc_url=None, openapi_url=OPENAPI)
     app.state.source = source
-    for routes in (page_routes, figure_routes, json_routes, library):
+    app.state.desk = BackTestDesk()
+    for routes in (page_routes, figure_routes, threshold_routes, json_routes, library):
         app.include_router(routes.router)
     app.add_api_route(
         DESCRIPTION, lambda: HTMLResponse(description_page(app.openapi())), include_in_schema=False

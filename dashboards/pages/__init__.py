@@ -8,6 +8,7 @@ from typing import Final
 from dashboards import addresses
 from dashboards.pages.environment import render
 from dashboards.pages.live import live_answer
+from dashboards.pages.thresholds import threshold_page
 from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage, WeekPage
 
 __all__ = [
@@ -19,6 +20,7 @@ __all__ = [
     "live_answer",
     "pump_page",
     "site_page",
+    "threshold_page",
     "week_page",
 ]
 

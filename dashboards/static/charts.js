@@ -43,12 +43,14 @@
       if (!answer.ok) throw new Error(`HTTP ${answer.status}`);
       const drawn = await answer.json();
       const plot = figure.querySelector(".plot");
-      plot.hidden = figure.querySelector(".as-table").hidden = !drawn.data.length;
+      plot.hidden = !drawn.data.length;
+      const asTable = figure.querySelector(".as-table");
+      if (asTable) asTable.hidden = plot.hidden;
       if (drawn.data.length) await Plotly.react(plot, drawn.data, drawn.layout, config);
       plot.setAttribute("role", "group");
       plot.setAttribute("aria-label", drawn.caption);
       caption.textContent = drawn.caption;
-      fillTable(figure.querySelector(".scroll"), drawn.table);
+      if (asTable) fillTable(asTable.querySelector(".scroll"), drawn.table);
     } catch (trouble) {
       caption.textContent = `This picture could not be drawn (${trouble.message}). Reload the page to try again.`;
     }

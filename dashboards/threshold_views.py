@@ -1,0 +1,56 @@
+"""What the page of thresholds is told: frozen facts, ready to be worded and drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dashboards.views import PageFrame
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThresholdRow:
+    """What a pair of limits does: raised from ``notice`` [-] off and ``evidence_sd`` standard errors on.
+
+    Delays in days, ``None`` where that share of the ``trials`` was not raised in time. False alarms a
+    pump-year with their exact 95 % interval, ``high`` infinite without any quiet day.
+    """
+
+    notice: float
+    evidence_sd: float
+    is_set: bool
+    trials: int
+    found: int
+    median_days: float | None
+    p90_days: float | None
+    false_alarms: int
+    pump_years: float
+    rate: float
+    rate_low: float
+    rate_high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThresholdPage:
+    """Thresholds of one pump for a loss of ``loss`` [-] of head.
+
+    ``own`` holds this pump's delays, ``site`` those of all pumps of the site in which wear can be seen; both
+    are empty while ``pumps_done`` of ``pumps`` are worked out. ``quiet_days`` are the pump's own,
+    ``look_days`` how long each trial waited, 0 where the history is too short for trials.
+    """
+
+    frame: PageFrame
+    pump: str
+    loss: float
+    can_be_judged: bool
+    pumps: int
+    pumps_done: int
+    own: tuple[ThresholdRow, ...] = ()
+    site: tuple[ThresholdRow, ...] = ()
+    quiet_days: int = 0
+    look_days: int = 0
+    most_evidence_sd: float = 0.0
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether everything is worked out."""
+        return self.pumps_done >= self.pumps
