@@ -58,7 +58,7 @@ def _equal(values: Floats, before: Floats) -> Mask:
 
 
 def _with_the_reading_before(still: Stretch) -> Stretch:
-    """Return the stretch with the reading added that the others equal; of two rests in a row, each its own."""
+    """Return the stretch with the reading added that the others equal; two rests in a row stay two."""
     return Stretch(first=still.first - 1, last=still.last)
 
 
