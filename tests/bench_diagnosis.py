@@ -84,7 +84,7 @@ def ramps(name: str, found: Sequence[Outcome]) -> str:
     a_day = found[0].case.severity / found[0].case.ramp_days
     lost = np.array([np.inf if o.raised_after_d is None else o.raised_after_d * a_day for o in found])
     soon = share(int((lost < 0.02).sum()), len(found))
-    return f"{name:<44} before 2 %: {soon.value:.1%} ({soon.low:.1%} to {soon.high:.1%}), {len(found)} pumps"
+    return f"{name:<52} before 2 %: {soon.value:.1%} ({soon.low:.1%} to {soon.high:.1%}), {len(found)} pumps"
 
 
 def silence(found: Sequence[Outcome]) -> Iterator[str]:
@@ -117,9 +117,11 @@ def wear_rows(fleet: Fleet, pumps: int) -> Iterator[str]:
             found = fleet(pumps, 10_000 + 1000 * number, **what)
             yield steps(f"{loss:.0%} of head, {fault}", found)
             yield against_oracle(f"  the same against the oracle, {fault}", found)
-        for a_year in (0.02, 0.05):
-            what = {"fault": fault, "ramp_days": 365.0, "severity": a_year, "at_duty": True, "days": 423}
-            yield ramps(f"ramp of {a_year:.0%} a year, {fault}", fleet(pumps, 20_000, **what))
+    for a_year in (0.02, 0.05):
+        what = {"ramp_days": 365.0, "severity": a_year, "at_duty": True, "days": 423}
+        leaks = fleet(pumps // 2, 20_000, fault="ring_leakage", **what)
+        eroded = fleet(pumps - pumps // 2, 20_500, fault="impeller_wear", **what)
+        yield ramps(f"ramp of {a_year:.0%} a year, half leakage, half erosion", leaks + eroded)
     at_best = fleet(pumps, 11_000, days=90, fault="ring_leakage", severity=0.03)
     yield steps("3 % of head at the best point, ring_leakage", at_best)
 

@@ -38,14 +38,16 @@ LEAK_POWER_SPREAD: Final = 0.25
 LEAK_POWER_SHARE_SPREAD: Final = 0.3
 """What the power curve's slope may be off, per unit of head and as a share of itself: far from straight."""
 EROSION_POWER: Final = 0.85
-EROSION_POWER_SPREAD: Final = 0.3
-EROSION_SLOPE_SPREAD: Final = 0.1
+EROSION_POWER_SPREAD: Final = 0.25
 SHAFT_SHARE: Final = 0.9
 """Share of the input power that turns the shaft: what a denser fluid takes more of."""
 THICK_HEAD: Final = 0.25
 THICK_HEAD_SPREAD: Final = 0.3
 """Head a thicker fluid takes, for each share of power its weight and thickness add."""
 MARK_SPREAD: Final = 0.15
+SLOPE_SPREAD: Final = 0.08
+"""Pumps and sensors differ in each number of a mark by this share of it, and in each slope by this much a
+unit: flow and speed seldom move apart, so that one slope passes for the other."""
 
 
 def head_templates(moved: Movement) -> list[Template]:
@@ -53,12 +55,12 @@ def head_templates(moved: Movement) -> list[Template]:
     hours = moved.hours
     along = moved.of(hours.flow_lever, hours.power_lever)
     past_rings = moved.of(hours.flow_lever / hours.flow_ratio, hours.power_lever / hours.flow_ratio)
-    power, head, slope = moved.of(0.0, 1.0), moved.of(1.0, 0.0), np.eye(6)[1]
+    power, head = moved.of(0.0, 1.0), moved.of(1.0, 0.0)
     scale = 1 / max(abs(float(along[0])), 0.05)
     leak = _spread(past_rings * scale, (_off_slope(past_rings * scale), power))
     meter = _spread(along * scale, (_off_slope(along * scale) / 2, power))
     eroded = -head - EROSION_POWER * power
-    erosion = _spread(eroded, (EROSION_POWER_SPREAD, power), (EROSION_SLOPE_SPREAD, slope))
+    erosion = _spread(eroded, (EROSION_POWER_SPREAD, power))
     offset = moved.of(hours.head_share, 0.0)
     return [
         Template(name="ring_leakage", mark=past_rings * scale, spread=leak, prior=0.3),
@@ -112,13 +114,21 @@ def power_templates(moved: Movement) -> list[Template]:
     """Return the causes that move power and leave head alone."""
     gain, drag = moved.of(0.0, 1.0), moved.of(0.0, moved.hours.torque_share)
     return [
-        Template(name="mechanical_drag", mark=drag, spread=_spread(drag), prior=0.4),
-        Template(name="power_reads_high", mark=gain, spread=_spread(gain), prior=0.3),
-        Template(name="power_reads_low", mark=-gain, spread=_spread(gain), prior=0.3),
+        Template(name="mechanical_drag", mark=drag, spread=_spread_of_power(drag), prior=0.4),
+        Template(name="power_reads_high", mark=gain, spread=_spread_of_power(gain), prior=0.3),
+        Template(name="power_reads_low", mark=-gain, spread=_spread_of_power(gain), prior=0.3),
         *fluid_templates(moved),
     ]
 
 
+def _spread_of_power(mark: FloatArray) -> FloatArray:
+    # A torque that adds and a reading that scales are what they are: only their size is open.
+    return np.asarray(np.diag((MARK_SPREAD * mark) ** 2))
+
+
+_OF_SLOPES: Final = np.array([0.0, 1.0, 1.0, 0.0, 1.0, 1.0])
+
+
 def _spread(mark: FloatArray, *unlike: tuple[float, FloatArray]) -> FloatArray:
-    spread = MARK_SPREAD**2 * np.diag(mark**2)
+    spread = np.diag((MARK_SPREAD * mark) ** 2 + SLOPE_SPREAD**2 * _OF_SLOPES)
     return np.asarray(spread + sum(size**2 * np.outer(part, part) for size, part in unlike))

@@ -29,6 +29,7 @@ START_UTC_MS: Final = 1_767_225_600_000
 LOOKS: Final = (0, 1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 90, 120, 160, 200, 250, 300, 365)
 """Days after an alarm of head was raised on which it is asked whether it accuses the pump by now."""
 
+WEAR: Final = ("ring_leakage", "impeller_wear")
 ABOUT_HEAD: Final = frozenset({Kind.HEAD_LOSS, Kind.HEAD_SENSOR_SHIFT, Kind.FLOW_METER_SHIFT})
 
 LOOKS_AFTER_DAYS: Final = (0, 1, 2, 4, 8)
@@ -93,7 +94,8 @@ class Outcome:
     ``raised_after_d`` [d] is from onset to the end of the first day after it at which head is said to be
     off; ``too_early`` counts head alarms raised before the onset (or at all, if healthy);
     ``said_on_the_way`` are the kinds that were accused at the end of a day on which something was raised,
-    or of the days soon after, even if unsaid later. ``oracle_d`` is in days too, for a step of wear.
+    or of the days soon after, even if unsaid later (not asked of worn pumps). ``oracle_d`` is in days too,
+    for a step of wear.
     """
 
     case: Case
@@ -182,7 +184,8 @@ def judge(case: Case, hours: pd.DataFrame) -> Outcome:
         _said_on(hours, curve, facts, alarm.raised_day, case) for alarm in every_alarm(hours, curve, facts)
     ]
     raised = sorted((day + 1) * DAY_MS for day in days if day is not None)
-    on_the_way = _said_on_the_way(hours, curve, facts)
+    is_worn = case.fault in WEAR
+    on_the_way = frozenset() if is_worn else _said_on_the_way(hours, curve, facts)
     onset = case.onset_utc_ms if case.fault else START_UTC_MS + case.days * DAY_MS * 2
     after = [time for time in raised if time > onset]
     ran = hours.index[hours["n_trusted"] > 0] // DAY_MS
@@ -223,6 +226,6 @@ def _said_on_the_way(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts)
 
 
 def _oracle_d(case: Case, hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> float | None:
-    if curve is None or case.fault not in ("ring_leakage", "impeller_wear") or case.ramp_days:
+    if curve is None or case.fault not in WEAR or case.ramp_days:
         return None
     return oracle_days(case.fault, case.severity, case.spec(), residuals(hours, curve, facts))

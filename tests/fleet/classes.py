@@ -162,7 +162,18 @@ def answer(condition: Condition) -> Answer:
     )
     curve = learn_curve(hours, facts)
     found = slow_findings(hours, curve, facts) + fast_findings(watched, curve, facts)
+    found = [one for one in found if not _stands_still(condition, one)]
     return Answer(condition=condition, said=_said(found), findings=tuple(found))
+
+
+def _stands_still(condition: Condition, finding: Finding) -> bool:
+    # A pump too slow for its static head moves nothing: to say so is right, and no answer to what is asked.
+    if finding.kind is not Kind.CLOSED_DISCHARGE or condition.truth == "closed_discharge":
+        return False
+    times = np.arange(finding.first_utc_ms, finding.last_utc_ms, FAST_STEP_MS, dtype=np.int64)
+    spec = condition.spec()
+    flow = build_pump(spec, condition.seed).advance(times).true["flow_m3h"]
+    return bool(np.median(flow) < 0.03 * spec.curve.best_flow_m3h)
 
 
 def _said(found: list[Finding]) -> str:
