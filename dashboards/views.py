@@ -180,7 +180,8 @@ class PumpPage:
 
     ``provenance`` maps speed, power, flow, head to measured, estimated or unknown. ``curve_hours`` is the
     number of hours the own curve was learned from (0: none yet), first and last hour beside it.
-    ``first_reading_utc_ms`` is the start of what is stored.
+    ``first_reading_utc_ms`` is the start of what is stored. ``against_data_sheet`` [-] is the own curve's
+    head over that of the data sheet, minus one, at the usual duty.
     """
 
     frame: PageFrame
@@ -195,6 +196,8 @@ class PumpPage:
     curve_first_utc_ms: int | None = None
     curve_last_utc_ms: int | None = None
     first_reading_utc_ms: int | None = None
+    has_data_sheet: bool = False
+    against_data_sheet: float | None = None
     last_failure: str = ""
 
 
@@ -270,6 +273,20 @@ class RegionPatch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DataSheetPicture:
+    """The maker's curve as typed in: arrays of one length at ``rated_speed_rpm``, ``power_w`` maybe empty.
+
+    It is drawn at ``speeds_rpm`` by the affinity laws, as it stands where the rated speed is not known.
+    """
+
+    flow_m3h: FloatArray
+    head_m: FloatArray
+    power_w: FloatArray
+    rated_speed_rpm: float | None
+    speeds_rpm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DutyPoint:
     """Where the pump is now."""
 
@@ -285,8 +302,7 @@ class CurvePicture:
     """All that the curve pictures (head over flow, power over flow, head against the curve) show.
 
     The readings are arrays of one length in order of time, at most 2,000. ``is_estimated`` is true when
-    the drive computes flow or head, so that wear cannot show in the picture. ``data_sheet_*`` is the
-    maker's curve at rated speed as typed in, empty when there is none.
+    the drive computes flow or head, so that wear cannot show in the picture.
     """
 
     pump: str
@@ -301,8 +317,7 @@ class CurvePicture:
     region: tuple[RegionPatch, ...] = ()
     now: DutyPoint | None = None
     is_estimated: bool = False
-    data_sheet_flow_m3h: tuple[float, ...] = ()
-    data_sheet_head_m: tuple[float, ...] = ()
+    data_sheet: DataSheetPicture | None = None
     findings: tuple[FindingSpan, ...] = ()
     services: tuple[ServiceMark, ...] = ()
 

@@ -22,12 +22,13 @@ BEYOND_SEEN: Final = 1.15
 def curve_lines(curve: Curve, points: pd.DataFrame) -> tuple[CurveLine, ...]:
     """Return the curve at a few of the speeds seen in ``points``, slowest first."""
     ratio = _largest_ratio(curve, points)
-    return tuple(_line(curve, speed, ratio) for speed in _speeds_rpm(curve, points))
+    return tuple(_line(curve, speed, ratio) for speed in speeds_rpm(points) or [curve.typical_speed_rpm])
 
 
-def _speeds_rpm(curve: Curve, points: pd.DataFrame) -> list[float]:
+def speeds_rpm(points: pd.DataFrame) -> list[float]:
+    """Return a slow, a middle and a fast speed of those seen [rpm], fewer where they are alike or none is."""
     if points.empty:
-        return [curve.typical_speed_rpm]
+        return []
     kept: list[float] = []
     for speed in np.quantile(points["speed_rpm"], [0.02, 0.5, 0.98]):
         if not kept or speed > kept[-1] * (1 + CLOSEST_SPEEDS):

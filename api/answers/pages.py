@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from api.analysis.pump_pass import curve_of
+from api.answers.data_sheet import against_data_sheet
 from api.answers.findings import card_with_history, cards
 from api.answers.pump_row import pump_row
 from api.answers.source import Source
@@ -86,6 +87,8 @@ def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> Pu
         curve_first_utc_ms=curve.first_hour_utc_ms if curve else None,
         curve_last_utc_ms=curve.last_hour_utc_ms if curve else None,
         first_reading_utc_ms=span[0] if span else None,
+        has_data_sheet=bool(pump.data_sheet),
+        against_data_sheet=against_data_sheet(pump, curve),
         last_failure=_last_failure(source, pump),
     )
 

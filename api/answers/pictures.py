@@ -21,6 +21,7 @@ from api.answers.buckets import (
     raw_series,
 )
 from api.answers.curve_lines import curve_lines, region_patches
+from api.answers.data_sheet import data_sheet_picture
 from api.answers.findings import spans
 from api.answers.pages import services
 from api.answers.pump_row import is_running
@@ -104,7 +105,6 @@ def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> C
     facts = source.facts(pump)
     points = _duty_points(source, pump, within)
     curve = curve_of(source.api_store, facts)
-    sheet = pump.data_sheet
     return CurvePicture(
         pump=pump.name,
         units=units,
@@ -118,8 +118,7 @@ def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> C
         region=region_patches(curve) if curve else (),
         now=duty_now(source, pump),
         is_estimated=_is_estimated(facts),
-        data_sheet_flow_m3h=tuple(point.flow_m3h for point in sheet),
-        data_sheet_head_m=tuple(point.head_m for point in sheet),
+        data_sheet=data_sheet_picture(pump, curve, points),
         findings=spans(source.api_store.findings(pump.name), within.start_utc_ms, within.end_utc_ms),
         services=services(source, pump),
     )

@@ -22,7 +22,7 @@ from dashboards.figures.plot import (
 )
 from dashboards.figures.theme import THEMES, Scheme, Theme
 from dashboards.moments import axis_times, local
-from dashboards.views import CurveLine, CurvePicture, FloatArray
+from dashboards.views import CurveLine, CurvePicture, DataSheetPicture, FloatArray
 from dashboards.wording.terms import quantity_words
 
 Upright = Literal["head_m", "power_w"]
@@ -69,7 +69,7 @@ def power_figure(picture: CurvePicture, scheme: Scheme = "light") -> Figure:
 
 def _figure(picture: CurvePicture, upright: Upright, scheme: Scheme) -> Figure:
     theme = THEMES[scheme]
-    if not picture.lines and not picture.time_utc_ms.size:
+    if not picture.lines and not picture.time_utc_ms.size and picture.data_sheet is None:
         return nothing("No readings in this range, and no own curve yet.", theme)
     sheet = _sheet(picture, upright, theme)
     data = [
@@ -218,19 +218,33 @@ def _time_ramp(sheet: _Sheet, seconds: FloatArray) -> Json:
 
 
 def _data_sheet(sheet: _Sheet) -> list[Json]:
-    if sheet.upright != "head_m" or not sheet.picture.data_sheet_flow_m3h:
+    printed = sheet.picture.data_sheet
+    if printed is None or not _has_printed(sheet):
         return []
-    return [
-        {
-            "type": "scatter",
-            "mode": "lines+markers",
-            "name": "data sheet, rated speed",
-            "x": sheet.x(np.array(sheet.picture.data_sheet_flow_m3h)),
-            "y": sheet.y(np.array(sheet.picture.data_sheet_head_m)),
-            "line": {"color": sheet.theme.quiet, "width": 1, "dash": "longdashdot"},
-            "marker": {"symbol": "cross-thin-open", "size": 7, "color": sheet.theme.quiet},
-        }
-    ]
+    return [_printed_line(sheet, printed, speed) for speed in printed.speeds_rpm or (None,)]
+
+
+def _has_printed(sheet: _Sheet) -> bool:
+    """Return whether the data sheet says anything of what stands upright: many print no power."""
+    printed = sheet.picture.data_sheet
+    return printed is not None and (sheet.upright == "head_m" or printed.power_w.size > 0)
+
+
+def _printed_line(sheet: _Sheet, printed: DataSheetPicture, speed_rpm: float | None) -> Json:
+    """Return the maker's curve at a speed by the affinity laws."""
+    ratio = speed_rpm / printed.rated_speed_rpm if speed_rpm and printed.rated_speed_rpm else 1.0
+    is_head = sheet.upright == "head_m"
+    values = printed.head_m * ratio**2 if is_head else printed.power_w * ratio**3
+    at = amount(speed_rpm, "speed_rpm", sheet.picture.units) if speed_rpm else "rated speed"
+    return {
+        "type": "scatter",
+        "mode": "lines+markers",
+        "name": f"data sheet at {at}{'' if sheet.picture.lines else ', not learned'}",
+        "x": sheet.x(printed.flow_m3h * ratio),
+        "y": sheet.y(values),
+        "line": {"color": sheet.theme.quiet, "width": 1, "dash": "longdashdot"},
+        "marker": {"symbol": "cross-thin-open", "size": 7, "color": sheet.theme.quiet},
+    }
 
 
 def _now(sheet: _Sheet) -> list[Json]:
@@ -294,12 +308,18 @@ def _caption(sheet: _Sheet) -> str:
     curve = (
         f"its own curve at {lines} with the band in which healthy readings lie"
         if lines
-        else "no own curve yet"
+        else _without_a_curve(sheet)
     )
     words = f"{what}{curve}, and {picture.time_utc_ms.size} readings, newer ones stronger."
     if picture.is_estimated:
         words += " Flow or head is computed by the drive, so wear can't show in this picture."
     return f"{words}{_gap_words(sheet)}"
+
+
+def _without_a_curve(sheet: _Sheet) -> str:
+    if not _has_printed(sheet):
+        return "no own curve yet"
+    return "no own curve yet, so the data sheet's curve, which nothing is judged by"
 
 
 def _gap_words(sheet: _Sheet) -> str:
