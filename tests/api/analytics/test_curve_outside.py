@@ -36,7 +36,7 @@ def head_at_rated(points: tuple[tuple[float, float], ...], flow: np.ndarray) -> 
 def weeks_of(
     make_frame: FrameOf, points: tuple[tuple[float, float], ...], kept: float = 1.0, days: int = 40
 ) -> pd.DataFrame:
-    """Readings of such a pump at moving speed and demand; ``kept`` of its head is left in the last 10 days."""
+    """Readings of such a pump at moving speed and demand; ``kept`` of its head is left in its last days."""
     rng = np.random.default_rng(3)
     time = np.arange(days * 144) / 144
     speed = RATED_RPM * (0.8 + 0.15 * np.sin(2 * np.pi * time) + 0.03 * np.sin(2 * np.pi * time / 6.7))
