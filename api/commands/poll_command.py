@@ -7,12 +7,13 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from api.commands import FAILED, OK, Refusal
+from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
 
 if TYPE_CHECKING:
     from collector.clock import Clock
@@ -45,10 +46,24 @@ def run(arguments: argparse.Namespace) -> int:
     except StoreError as error:
         raise Refusal(str(error), FAILED) from error
     try:
-        _poll(site, CountingSink(store.as_sink()), clock)
+        with claimed(site, store.database.path):
+            _poll(site, CountingSink(store.as_sink()), clock)
     finally:
         store.close()
     return OK
+
+
+@contextmanager
+def claimed(site: Site, database: Path) -> Iterator[None]:
+    """Hold the site's database and lines for this process; refuse at once when another process polls them."""
+    from collector.poll import AlreadyClaimed, claim_site
+
+    with ExitStack() as claims:
+        try:
+            claims.enter_context(claim_site(site, database))
+        except AlreadyClaimed as error:
+            raise Refusal(str(error), BUS_TROUBLE) from error
+        yield
 
 
 def _clock(text: str | None) -> Clock:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from api.commands import FAILED, OK
+from api.commands.poll_command import claimed
 from api.commands.process_tree import ProcessTree
 from api.commands.site_source import add_site_argument, opened_source
 
@@ -32,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     # Whatever is wrong is said once here, not three times by the parts.
     listening_socket(arguments.port).close()
-    with opened_source(arguments):
+    with opened_source(arguments) as source, claimed(source.site, source.store.database.path):
         pass
     tree = ProcessTree()
     try:

@@ -1,6 +1,7 @@
 """The one door to a drive, through which only reads go."""
 
 from collector.bus.errors import BusError, Damaged, Echo, NoLink, NoReply, Refused
+from collector.bus.links import port_trouble_at_start
 from collector.bus.pdu import BitTable, Identification, NotARead, RegisterTable
 from collector.bus.read_only_bus import ReadOnlyBus
 
@@ -16,4 +17,5 @@ __all__ = [
     "ReadOnlyBus",
     "Refused",
     "RegisterTable",
+    "port_trouble_at_start",
 ]

@@ -127,6 +127,28 @@ def _open_port(bus: Bus) -> serial.Serial:
         raise NoLink(f"{bus.place}: {_why_not(bus.place, error)}") from error
 
 
+def port_trouble_at_start(port: str) -> str | None:
+    """Return why nobody may speak on this port now because another program does; ``None`` when it is free.
+
+    Other troubles, such as an adapter that is not plugged in yet, are left to the polling: it waits for them.
+    """
+    if sys.platform == "win32":
+        return None  # There a port opens once, and the first scan says so.
+    import fcntl
+
+    try:
+        descriptor = os.open(port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+    except OSError as error:
+        return _why_not(port, error) if error.errno in _IN_USE else None
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as error:
+        return _why_not(port, error) if error.errno in _IN_USE else None
+    finally:
+        os.close(descriptor)
+    return None
+
+
 def _why_not(port: str, error: Exception) -> str:
     code = getattr(error, "errno", None)
     if code in _IN_USE:
