@@ -116,6 +116,7 @@ class PumpRow:
     ``daily_energy_kwh`` holds one value a day, oldest first, for a quiet line of the last weeks.
     ``week_kwh_per_m3`` is the last seven days, ``week_before_kwh_per_m3`` the seven days before.
     ``head_against_curve`` [-] is the newest reading's head over its own curve's head, minus one.
+    ``is_analysed`` is false while there are readings that no analysis has looked at.
     """
 
     name: str
@@ -131,6 +132,8 @@ class PumpRow:
     week_before_kwh_per_m3: float | None = None
     head_against_curve: float | None = None
     daily_energy_kwh: FloatArray | None = None
+    has_own_curve: bool = True
+    is_analysed: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

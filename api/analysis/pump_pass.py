@@ -19,6 +19,7 @@ from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import HOUR_COLUMNS, hour_rows
+from api.analytics.not_assessable import judged_share
 from api.analytics.observations import observations
 from api.store.api_store import ApiStore, StoredCurve
 from collector.store import HOUR_MS, Store
@@ -34,7 +35,8 @@ class PumpMark:
     ``newest_readings`` and ``newest_failures`` count what the newest hour held: the journal names that hour
     always, and as nothing stored ever changes, the same counts mean the same hour. ``layout`` tells by which
     columns the hour rows were made, ``settings`` from which stated facts the findings were, and
-    ``provenance_look`` when these facts were last held against the readings.
+    ``provenance_look`` when these facts were last held against the readings. ``judged_share`` [-] is how much
+    of the running hours of the last four weeks could be judged for wear, ``None`` without a curve.
     """
 
     readings: int = 0
@@ -45,6 +47,7 @@ class PumpMark:
     events: int = 0
     interval_s: float | None = None
     starts_habit_per_hour: float | None = None
+    judged_share: float | None = None
     settings: int = 0
     provenance_look: int = 0
 
@@ -158,7 +161,7 @@ def _look_at_all(
     habit = _starts_habit_per_hour(closed, curve)
     return PumpResult(
         pump=facts.pump,
-        mark=replace(mark, starts_habit_per_hour=habit),
+        mark=replace(mark, starts_habit_per_hour=habit, judged_share=_judged_share(closed, curve, facts)),
         renewed_hours=slow.renewed,
         hours=slow.new_hours,
         learned=learned,
@@ -181,6 +184,10 @@ def settings_of(facts: PumpFacts) -> int:
     """Return a number for what a person has stated of a pump: another one asks for another look."""
     stated = replace(facts, events=(), interval_s=None)
     return crc32(repr(stated).encode())
+
+
+def _judged_share(closed: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> float | None:
+    return None if curve is None else judged_share(closed, curve, facts)
 
 
 def _starts_habit_per_hour(closed: pd.DataFrame, curve: Curve | None) -> float | None:

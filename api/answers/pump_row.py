@@ -9,11 +9,13 @@ import numpy as np
 import pandas as pd
 
 from api.analysis.pump_pass import curve_of
+from api.analysis.write_result import read_mark
 from api.analytics.curve import Curve
 from api.analytics.energy import wire_to_water_efficiency
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Kind
 from api.analytics.trusted import RUNNING_SPEED_RPM
+from api.answers.behind import is_behind
 from api.answers.findings import cards
 from api.answers.source import Source
 from api.answers.weeks import ratio_of_sums
@@ -40,6 +42,7 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
     reading = source.store.latest(pump.name)
     curve = curve_of(source.api_store, facts)
     hours = _recent_hours(source, pump)
+    mark = read_mark(source.api_store, pump.name)
     end = hours.index[-1] + HOUR_MS if len(hours) else 0
     return PumpRow(
         name=pump.name,
@@ -55,6 +58,8 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
         week_before_kwh_per_m3=ratio_of_sums(hours, end - 2 * WEEK_MS, end - WEEK_MS),
         head_against_curve=_head_against_curve(reading, curve),
         daily_energy_kwh=_daily_energy_kwh(hours, end),
+        has_own_curve=curve is not None,
+        is_analysed=not is_behind(source, pump, mark),
     )
 
 

@@ -42,18 +42,22 @@ def _as_json(source: Source, arguments: argparse.Namespace) -> str:
 
 def _as_text(source: Source, arguments: argparse.Namespace) -> str:
     from api.answers.findings import card, worst_first
+    from api.answers.pump_row import pump_row
     from api.store.stored_finding import State
+    from dashboards.pages.attention import headline
     from dashboards.wording.kinds import kind_words
     from dashboards.wording.sentences import effect_sentence
 
     states = [State.ACTIVE] if arguments.active else [State.ACTIVE, State.RETURNED_TO_NORMAL]
     stored = worst_first(source.api_store.findings(arguments.pump, states))
     now = source.clock.now_utc_ms()
-    lines = []
+    pumps = [pump for pump in source.site.pumps if arguments.pump in (None, pump.name)]
+    # The first line is that of the site's page: an empty list alone would read as "all is well".
+    lines = [headline([pump_row(source, pump) for pump in pumps])]
     for item in stored:
         pump = source.pump(item.finding.pump)
         shown = card(item, source.facts(pump) if pump else None)
         state = "now" if item.state is State.ACTIVE else "over"
         sentence = effect_sentence(shown, source.site.time_zone, now)
         lines.append(f"{shown.pump}: {kind_words(shown.kind).title} ({shown.priority}, {state}). {sentence}")
-    return "\n".join(lines) or "nothing was found"
+    return "\n".join(lines)

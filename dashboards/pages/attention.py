@@ -3,10 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Final
 
 from dashboards.display import listed
 from dashboards.views import FindingCard, PumpRow
 from dashboards.wording.terms import PRIORITY_ORDER
+
+_LEARNING: Final = "baseline_too_short"
+_TIME_TO_LEARN: Final = "own curves need about 4 days of readings"
+_WHY: Final = {
+    "blind": ("can't be judged for wear", "can't be judged for wear"),
+    _LEARNING: ("still learns its own curve", "still learn their own curves"),
+    "no_reply": ("does not answer", "do not answer"),
+    "no_data": ("has no readings yet", "have no readings yet"),
+    "not_analysed": (
+        "has readings newer than the last analysis",
+        "have readings newer than the last analysis",
+    ),
+}
+_CALM: Final = {
+    "": "Nothing to act on was found.",
+    "blind": "Nothing to act on was found in what can be judged.",
+    _LEARNING: (
+        "Wear can't be judged yet: its own curve needs about 4 days of readings. "
+        "No other trouble was found so far."
+    ),
+    "no_reply": "Nothing is known of this pump while its drive gives no readings.",
+    "no_data": "Nothing is known of this pump until its first reading.",
+    "not_analysed": "Its readings are newer than the last analysis: run owncurve analyse.",
+}
+"""What a pump without a finding may say, by the code of :func:`why_not_judged`."""
 
 
 def consequence(card: FindingCard) -> tuple[int, bool, int]:
@@ -43,30 +69,75 @@ def in_order(pumps: Sequence[PumpRow]) -> list[PumpRow]:
 
 
 def headline(pumps: Sequence[PumpRow]) -> str:
-    """Return the first sentence of the site page.
+    """Return the first sentence about the pumps.
 
-    It never says that a pump is healthy: only that nothing was found, and for how many nothing could be.
+    It never says that a pump is healthy: only that nothing was found, in how many of them something could
+    have been found, and why not in the others.
     """
-    acting = [row for row in pumps if to_act_on(row.findings)]
+    acting = sum(bool(to_act_on(row.findings)) for row in pumps)
+    why = [why_not_judged(row) for row in pumps]
+    judged = why.count("")
     if acting:
-        need = f"{len(acting)} of {len(pumps)} pumps need{'s' if len(acting) == 1 else ''} attention"
+        need = f"{acting} of {pumps_words(len(pumps))} need{'s' if acting == 1 else ''} attention"
+    elif judged == 0:
+        return _none_judged(why)
     else:
-        need = f"Nothing to act on was found in {_pumps(len(pumps))}"
-    return f"{need}{_unknown(pumps)}."
+        share = f"{judged} of " if judged < len(pumps) else ""
+        need = f"Nothing to act on was found in {share}{pumps_words(len(pumps))}"
+    return f"{need}{_unknown(why)}."
 
 
-def _unknown(pumps: Sequence[PumpRow]) -> str:
-    blind = sum(any(c.kind == "not_assessable" for c in to_know(row.findings)) for row in pumps)
-    silent = sum(row.state == "no_reply" for row in pumps)
-    empty = sum(row.state == "no_data" for row in pumps)
-    parts = [
-        f"{blind} can't be judged for wear" if blind else "",
-        f"{silent} {'does' if silent == 1 else 'do'} not answer" if silent else "",
-        f"{empty} {'has' if empty == 1 else 'have'} no readings yet" if empty else "",
-    ]
-    words = listed(part for part in parts if part)
-    return f"; {words}" if words else ""
+def why_not_judged(row: PumpRow) -> str:
+    """Return the code of what stands between a pump and a judgement, empty where nothing does."""
+    reasons = {name for card in _blind(row) for cause in card.causes for name in cause.names}
+    if row.state in ("no_data", "no_reply"):
+        return row.state
+    if not row.is_analysed:
+        return "not_analysed"
+    if _blind(row) and reasons != {_LEARNING}:
+        return "blind"
+    return "" if row.has_own_curve else _LEARNING
 
 
-def _pumps(count: int) -> str:
+def _blind(row: PumpRow) -> list[FindingCard]:
+    return [card for card in to_know(row.findings) if card.kind == "not_assessable"]
+
+
+def _none_judged(why: Sequence[str]) -> str:
+    count = pumps_words(len(why))
+    if set(why) == {"no_data"}:
+        return f"No readings yet of {count}."
+    if set(why) == {_LEARNING}:
+        none = "it can't be judged" if len(why) == 1 else "none can be judged"
+        return f"{count}: {none} yet ({_TIME_TO_LEARN})."
+    if len(why) == 1:
+        return f"{count}: it {_WHY[why[0]][0]}{_what_to_do(why)}."
+    return f"{count}: none can be judged now{_unknown(why)}."
+
+
+def _unknown(why: Sequence[str]) -> str:
+    parts = []
+    for code, (one, more) in _WHY.items():
+        count = why.count(code)
+        if count:
+            parts.append(f"{count} {one if count == 1 else more}")
+    words = listed(parts)
+    return f"; {words}{_what_to_do(why)}" if words else ""
+
+
+def _what_to_do(why: Sequence[str]) -> str:
+    return " (run owncurve analyse)" if "not_analysed" in why else ""
+
+
+def calm_words(row: PumpRow) -> str:
+    """Return what is said of a pump with nothing to act on: what was looked at, or why nothing was."""
+    return _CALM.get(why_not_judged(row), _CALM[""])
+
+
+def pumps_words(count: int) -> str:
+    """Return a number of pumps in words.
+
+    >>> pumps_words(1), pumps_words(2)
+    ('1 pump', '2 pumps')
+    """
     return f"{count} pump{'s' if count != 1 else ''}"

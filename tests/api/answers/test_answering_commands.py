@@ -41,14 +41,15 @@ def test_findings_as_json_are_those_of_the_pages(
 
 def test_findings_as_text_name_the_pump_and_the_loss(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(findings_command, site, "--active", "--pump", WORN)
-    text = capsys.readouterr().out
-    assert text.startswith(f"{WORN}: ")
-    assert "below this pump's own curve" in text
+    headline, finding = capsys.readouterr().out.splitlines()
+    assert headline == "1 of 1 pump needs attention."
+    assert finding.startswith(f"{WORN}: ")
+    assert "below this pump's own curve" in finding
 
 
 def test_no_finding_is_said_too(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(findings_command, site, "--pump", "Lap pool 1")
-    assert capsys.readouterr().out == "nothing was found\n"
+    assert capsys.readouterr().out == "Nothing to act on was found in 1 pump.\n"
 
 
 def test_energy_as_json_is_that_of_the_pages(
