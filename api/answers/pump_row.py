@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from api.analysis.pump_pass import curve_of
+from api.analysis.pump_pass import PumpMark, curve_of
 from api.analysis.write_result import read_mark
 from api.analytics.curve import Curve
 from api.analytics.energy import wire_to_water_efficiency
@@ -53,7 +53,7 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
         last_reading_utc_ms=reading.time_utc_ms if reading else None,
         live=live_values(reading, facts),
         findings=cards(source, stored, facts),
-        assessable_share=assessable_share(hours, curve, facts, stored),
+        assessable_share=assessable_share(hours, mark, stored),
         week_kwh_per_m3=ratio_of_sums(hours, end - WEEK_MS, end),
         week_before_kwh_per_m3=ratio_of_sums(hours, end - 2 * WEEK_MS, end - WEEK_MS),
         head_against_curve=_head_against_curve(reading, curve),
@@ -133,27 +133,16 @@ def _efficiency(reading: Reading, facts: PumpFacts) -> tuple[LiveValue, ...]:
     )
 
 
-def assessable_share(
-    hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts, stored: Sequence[StoredFinding]
-) -> float | None:
+def assessable_share(hours: pd.DataFrame, mark: PumpMark, stored: Sequence[StoredFinding]) -> float | None:
     """Return the share [-] of running hours that can be judged, ``None`` when the pump did not run.
 
-    Zero where wear cannot be seen at all: with estimated or unknown flow or head, or without a curve.
+    It is the share that analysis itself found: zero where wear cannot be seen at all, with estimated or
+    unknown flow or head, or without a curve.
     """
     if hours.empty or not (hours["seconds_running"] > 0).any():
         return None
-    stated = [item.finding.assessable_share for item in stored if item.finding.kind is Kind.NOT_ASSESSABLE]
-    if stated and stated[0] is not None:
-        return stated[0]
-    if curve is None or not facts.wear_can_be_seen:
-        return 0.0
-    running = hours[hours["seconds_running"] > 0]
-    trusted = running[running["n_trusted"] > 0]
-    covered = curve.covers(
-        (trusted["sum_q"] / trusted["n_trusted"]).to_numpy(),
-        (trusted["sum_n"] / trusted["n_trusted"]).to_numpy(),
-    )
-    return float(np.count_nonzero(covered) / len(running))
+    told = [item.finding.assessable_share for item in stored if item.finding.kind is Kind.NOT_ASSESSABLE]
+    return min((share for share in told if share is not None), default=mark.judged_share or 0.0)
 
 
 def _head_against_curve(reading: Reading | None, curve: Curve | None) -> float | None:
