@@ -102,7 +102,7 @@ def test_a_corrected_site_file_is_looked_at_again_without_any_new_reading(wrongl
     text = path.read_text(encoding="utf-8")
     path.write_text(
         text.replace('flow = "measured", head = "measured"', 'flow = "estimated", head = "estimated"'),
-        "utf-8",
+        encoding="utf-8",
     )
     corrected = Source(
         load_site(path), wrongly_declared.store, wrongly_declared.api_store, wrongly_declared.clock
@@ -115,7 +115,7 @@ def test_a_threshold_that_was_changed_is_taken_up_without_any_new_reading(analys
     path = analysed.site.path
     text = path.read_text(encoding="utf-8")
     named = f'name = "{SECOND}"\n'
-    path.write_text(text.replace(named, f"{named}head_loss_notice_pct = 10\n"), "utf-8")
+    path.write_text(text.replace(named, f"{named}head_loss_notice_pct = 10\n"), encoding="utf-8")
     stricter = Source(load_site(path), analysed.store, analysed.api_store, analysed.clock)
     before = {item.finding.kind for item in analysed.api_store.findings(SECOND, [State.ACTIVE])}
     assert analyse(stricter).pumps == 1
