@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
+import select
 import sys
 from collections.abc import Sequence
 from typing import Final, Protocol, cast
@@ -52,7 +54,23 @@ class Refusal(Exception):
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run one command line and return its exit code: 0 ok, 1 failed, 2 wrong usage or file, 3 bus trouble."""
+    """Run one command line and return its exit code: 0 ok, 1 failed, 2 wrong usage or file, 3 bus trouble.
+
+    Output that nobody reads any more, as behind ``| head``, is a quiet end and no failure.
+    """
+    try:
+        try:
+            return _run(words)
+        finally:
+            # Here, where it can be caught, and not while the interpreter shuts down.
+            sys.stdout.flush()
+    except BrokenPipeError:
+        if not _reader_has_gone():
+            raise
+        return OK
+
+
+def _run(words: Sequence[str] | None) -> int:
     arguments = _parser().parse_args(words)
     hold_on_to_parent()
     try:
@@ -62,6 +80,20 @@ def main(words: Sequence[str] | None = None) -> int:
         return refusal.exit_code
     except KeyboardInterrupt:
         return INTERRUPTED
+
+
+def _reader_has_gone() -> bool:
+    """Return whether standard output is what broke; then let the rest of it go nowhere."""
+    place = sys.stdout.fileno()
+    if sys.platform != "win32":
+        waiting = select.poll()
+        waiting.register(place, select.POLLOUT)
+        if not any(state & select.POLLERR for _, state in waiting.poll(0)):
+            return False
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, place)
+    os.close(nowhere)
+    return True
 
 
 def _parser() -> argparse.ArgumentParser:
