@@ -25,6 +25,8 @@ LEAD_IN_S: Final = 26 * 3600
 
 _ABOUT_MS: Final = 300_000
 """A valve that opens or a speed that settles makes readings restless for some minutes."""
+_GAS_OF_SWING: Final = 0.25
+"""Gas churns in bursts, so a swing that it makes is not covered by them whole."""
 
 
 def fast_findings(
@@ -61,17 +63,28 @@ def fast_episodes(
     track = track_of(frame, facts)
     faults = drive_faults(track, facts)
     no_flow = no_flow_findings(track, curve, facts)
-    swings = hunting(track)
     frozen = frozen_readings(track, facts)
-    explained = _readings_of(track, [*no_flow, *swings, *frozen])
+    bursts = gas_bursts(track, curve, facts, _readings_of(track, [*no_flow, *frozen]))
+    swings = [swing for swing in hunting(track) if not _is_gas(swing, bursts)]
+    if swings:
+        bursts = gas_bursts(track, curve, facts, _readings_of(track, [*no_flow, *frozen, *swings]))
     return [
         *faults,
         *no_flow,
         *swings,
         *frozen,
         *repeated_starts(track, facts, starts_habit_per_hour),
-        *gas_bursts(track, curve, facts, explained),
+        *bursts,
     ]
+
+
+def _is_gas(swing: Finding, bursts: list[Finding]) -> bool:
+    """Return whether gas explains the swing: a loop that holds head chases each bubble with its speed."""
+    shared_ms = sum(
+        max(min(swing.last_utc_ms, burst.last_utc_ms) - max(swing.first_utc_ms, burst.first_utc_ms), 0)
+        for burst in bursts
+    )
+    return shared_ms >= _GAS_OF_SWING * (swing.last_utc_ms - swing.first_utc_ms)
 
 
 def _readings_of(track: Track, findings: list[Finding]) -> Mask:

@@ -23,7 +23,10 @@ from api.analytics.states.saying import alone, episode
 from api.analytics.states.track import Mask, Stretch, Track, held, seconds_since_start
 
 _LEAST_FALL: Final = 0.03
-"""Of head or of power: less gas than this makes no trouble, and valves move a curve's misfit as much."""
+"""Of head or of power: less gas than this makes no trouble, and valves move a curve's misfit as much.
+
+A step in which the channel is reported comes on top: one step down is the least that can be read.
+"""
 _FALL_SD: Final = 3.0
 """Against how far the ten minutes' means usually lie apart."""
 _MOST_SPREAD: Final = 0.04
@@ -118,7 +121,7 @@ def _falling(track: Track, share: Floats, step: Floats, blocks: int, band: Float
     restless = restlessness(track, share, step, band)
     recent = recent_mean(track, np.clip(fall, -0.5, 0.5))
     with np.errstate(invalid="ignore"):
-        far = recent < -np.fmax(_FALL_SD * np.fmin(spread, _MOST_SPREAD), _LEAST_FALL)
+        far = recent < -np.fmax(_FALL_SD * np.fmin(spread, _MOST_SPREAD), _LEAST_FALL + step)
     churned = restless.jump >= _JUMP_OF_FALL * np.abs(recent)
     return _Signal(fall=fall, restless=restless, burst=far & churned & _is_restless(restless, _RESTLESS))
 

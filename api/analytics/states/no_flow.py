@@ -26,8 +26,8 @@ _NO_FLOW_SHARE_ESTIMATED: Final = 0.08
 """A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
 _DRY_FLOW_SHARE_ESTIMATED: Final = 0.01
 """Power below the drive's own zero-flow power leaves its estimate at nothing, not at little."""
-_DRY_WATER_SHARE: Final = 0.5
-"""Of what zero flow takes beyond losses: water in the casing takes all of it to stir, air next to none."""
+_DRY_WATER_SHARE: Final = 0.62
+"""Of what zero flow takes beyond losses: water in the casing takes all of it to stir, air little (tuned)."""
 _DRY_DUTY_SHARE: Final = 0.6
 """Of duty power at this speed: a second bar, since zero-flow power is only extrapolated."""
 _DRY_HEAD_SHARE: Final = 0.4
@@ -100,7 +100,7 @@ def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
 
 
 def _dry_power_share(curve: OwnCurve, speed: Floats) -> Floats:
-    """Return losses and half of what stirs the water, as a share of zero-flow power at these speeds, (n,).
+    """Return losses and a part of what stirs the water, as a share of zero-flow power at these speeds, (n,).
 
     Zero-flow power is ``d n³ + g n + h``, losses are ``g n + h``; so three speeds tell them apart.
     """

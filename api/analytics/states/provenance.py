@@ -27,6 +27,10 @@ _NEIGHBOURS: Final = 24
 _ROUGH_FROM: Final = 1.5
 """Scatter over that of the steps: an estimate has 1 by its making, sensors have several (tuned)."""
 _ROUGH_FROM_IF_HELD: Final = 0.8
+"""Of a head held within a step, at least: one that never leaves its step has next to none."""
+_LEAST_NOISE: Final = 0.0025
+"""Of a channel, from reading to reading: a head sensor in a pipe is hardly ever quieter (common practice)."""
+_SURE_OF_NOISE: Final = 0.9
 _AFFINITY: Final = {"flow_m3h": 1.0, "head_m": 2.0, "power_w": 3.0}
 """The power of speed with which each goes at similar points (affinity laws)."""
 _COARSEST: Final = 0.008
@@ -83,8 +87,14 @@ def _contradicting_ratio(picked: pd.DataFrame, facts: PumpFacts) -> float | None
 
 
 def _if_smooth(scatter: _Scatter) -> float | None:
-    limit = _ROUGH_FROM if scatter.moves else _ROUGH_FROM_IF_HELD
+    limit = _ROUGH_FROM if scatter.moves else _least_ratio_if_held(scatter.floor)
     return scatter.ratio if scatter.ratio < limit and scatter.floor < _COARSEST else None
+
+
+def _least_ratio_if_held(floor: float) -> float:
+    """Return the scatter over that of the steps [-] which the quietest sensor shows about a held head."""
+    quietest = _SURE_OF_NOISE * float(np.hypot(1.0, _LEAST_NOISE / floor))
+    return min(max(quietest, _ROUGH_FROM_IF_HELD), _ROUGH_FROM)
 
 
 def _if_rough(scatter: _Scatter) -> float | None:

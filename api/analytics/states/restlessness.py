@@ -30,6 +30,8 @@ _JUMP_OF_STEP: Final = 0.6
 """Of its step a signal that is reported in steps may jump at any time."""
 _JUMP_OF_NOISE: Final = 1.954
 """Mean second difference of white noise over its standard deviation: root (2/pi) times root six."""
+_NOISE_OF_BAND: Final = 0.6
+"""A curve's band holds its misfit and the sensors' slow drift too; so much of it jumps (tuned)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +59,7 @@ def restlessness(track: Track, share: Floats, step: Floats, noise: Floats | None
     habit = before_each_block(track, jumps, BLOCKS_A_DAY, _CALM_QUANTILE)
     if noise is not None:
         # Sensor noise is a fixed amount, so that it is a larger share at low speed than the day's habit.
-        habit = np.fmax(habit, _JUMP_OF_NOISE * noise)
+        habit = np.fmax(habit, _JUMP_OF_NOISE * _NOISE_OF_BAND * noise)
     usual = np.fmax(np.clip(habit, _LEAST_JUMP, _MOST_USUAL_JUMP), _JUMP_OF_STEP * step)
     usual[np.isnan(habit)] = np.nan
     back = np.full(len(turns), np.nan)

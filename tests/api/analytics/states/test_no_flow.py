@@ -59,7 +59,7 @@ def test_a_discharge_closed_for_a_minute_is_a_valve_on_its_way() -> None:
     assert kinds(without_flow(frame, between(frame, 3600, 3660), power=1.0, head=1.0)) == []
 
 
-@pytest.mark.parametrize(("power", "kind"), [(0.45, Kind.DRY_RUNNING), (0.55, Kind.CLOSED_DISCHARGE)])
+@pytest.mark.parametrize(("power", "kind"), [(0.58, Kind.DRY_RUNNING), (0.66, Kind.CLOSED_DISCHARGE)])
 def test_power_tells_dry_from_closed(power: float, kind: Kind) -> None:
     frame = readings(2)
     frame = without_flow(frame, between(frame, 3600, 5400), power=power, head=1.0)
