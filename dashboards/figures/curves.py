@@ -69,9 +69,9 @@ def power_figure(picture: CurvePicture, scheme: Scheme = "light") -> Figure:
 
 def _figure(picture: CurvePicture, upright: Upright, scheme: Scheme) -> Figure:
     theme = THEMES[scheme]
-    if not picture.lines and not picture.time_utc_ms.size and picture.data_sheet is None:
-        return nothing("No readings in this range, and no own curve yet.", theme)
     sheet = _sheet(picture, upright, theme)
+    if not picture.lines and not picture.time_utc_ms.size and not _has_printed(sheet):
+        return nothing("No readings in this range, and no own curve yet.", theme)
     data = [
         *_region(sheet),
         *(trace for line in picture.lines for trace in _band(sheet, line)),
@@ -242,6 +242,8 @@ def _printed_line(sheet: _Sheet, printed: DataSheetPicture, speed_rpm: float | N
         "name": f"data sheet at {at}{'' if sheet.picture.lines else ', not learned'}",
         "x": sheet.x(printed.flow_m3h * ratio),
         "y": sheet.y(values),
+        # A trace that stands alone has no legend of itself, and this one must never pass for an own curve.
+        "showlegend": True,
         "line": {"color": sheet.theme.quiet, "width": 1, "dash": "longdashdot"},
         "marker": {"symbol": "cross-thin-open", "size": 7, "color": sheet.theme.quiet},
     }

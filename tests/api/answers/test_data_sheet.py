@@ -73,6 +73,12 @@ def test_even_before_the_first_reading_it_is_drawn_at_rated_speed(source: Source
     assert "data sheet at 2,900\N{NO-BREAK SPACE}rpm, not learned" in names(source)
 
 
+def test_before_the_first_reading_the_power_picture_is_left_out(source: Source) -> None:
+    figure = figures.power_figure(curve_picture(source, pump(source), "all", "SI"))
+    assert figure.data == ()
+    assert figure.caption == "No readings in this range, and no own curve yet."
+
+
 def test_the_page_says_that_it_was_not_learned_and_judges_nothing(
     source: Source, small_site: SmallSite
 ) -> None:
