@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -17,7 +18,7 @@ from playwright.sync_api import Browser, sync_playwright
 
 from dashboards import figures, pages, views
 
-CHROMIUM = "/usr/bin/chromium"
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), "/usr/bin/chromium")
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
