@@ -9,7 +9,7 @@ import pytest
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Kind
 from api.analytics.states import OwnCurve, fast_findings
-from tests.api.analytics.states.hand_made import CURVE, ESTIMATED, FACTS, between, readings
+from tests.api.analytics.states.hand_made import CURVE, ESTIMATED, FACTS, START_UTC_MS, between, readings
 
 
 def with_gas(
@@ -81,3 +81,32 @@ def test_a_gauge_that_shifts_is_no_gas() -> None:
 
 def test_less_gas_than_the_floor_stays_unsaid() -> None:
     assert kinds(with_gas(readings(12), 36000, 38400, gas=0.01)) == []
+
+
+def swinging(frame: pd.DataFrame, from_s: float, to_s: float) -> pd.DataFrame:
+    """Return the frame with speed swinging by 5 % every four minutes, and head and power with it."""
+    during = between(frame, from_s, to_s)
+    seconds = (frame.index.to_numpy()[during] - START_UTC_MS) / 1000
+    swing = 1 + 0.05 * np.sin(2 * np.pi * seconds / 240)
+    for name, power in {"speed_rpm": 1, "flow_m3h": 1, "head_m": 2, "power_w": 3}.items():
+        frame.loc[during, name] *= swing**power
+    return frame
+
+
+def test_a_loop_that_chases_gas_is_said_to_have_gas_alone() -> None:
+    frame = with_gas(swinging(readings(12), 36000, 39600), 36000, 39600, gas=0.15)
+    assert kinds(frame) == [Kind.AIR_BINDING]
+
+
+def test_a_loop_that_swings_without_gas_hunts() -> None:
+    assert kinds(swinging(readings(12), 36000, 39600)) == [Kind.HUNTING]
+
+
+@pytest.mark.parametrize("fall_m", [0.05, 0.1])
+def test_a_step_of_a_coarse_head_sensor_is_no_gas(fall_m: float) -> None:
+    frame = readings(12, speed_rpm=900.0, flow_m3h=5.0)
+    flicker = 0.1 * (np.random.default_rng(5).random(len(frame)) < 0.5)
+    during = between(frame, 36000, 37200)
+    frame["head_m"] = np.round(1.6 + 0.1 * (np.arange(len(frame)) % 97 == 0), 1)
+    frame.loc[during, "head_m"] = np.round(1.6 - fall_m + flicker[during], 1)
+    assert kinds(frame) == []

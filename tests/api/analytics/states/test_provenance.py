@@ -79,3 +79,24 @@ def test_a_few_readings_leave_the_question_open() -> None:
 
 def test_no_readings_are_no_contradiction() -> None:
     assert provenance_check(days_of_readings(estimated=True).iloc[:0], FACTS) == []
+
+
+def held_head(noise: float, head_step_m: float, seed: int = 1) -> pd.DataFrame:
+    """Return a pump whose loop holds head at 9 m; ``noise`` [-] is that of the head reading."""
+    frame = days_of_readings(estimated=False, seed=seed)
+    random = np.random.default_rng(seed)
+    flow = frame["flow_m3h"].to_numpy()
+    frame["speed_rpm"] = np.round(2900 * np.sqrt((9.0 + 0.0125 * flow**2) / 20.0))
+    frame["power_w"] = np.round(CURVE.power_w(flow, frame["speed_rpm"].to_numpy()))
+    hold_m = 9.0 * (1 + random.normal(0, 0.002, len(frame)) * (noise == 0))
+    speed_of_hold = np.sqrt(hold_m / 9.0)
+    frame["speed_rpm"] = np.round(frame["speed_rpm"] * speed_of_hold)
+    exact = CURVE.head_m(flow, frame["speed_rpm"].to_numpy())
+    frame["head_m"] = stepped(exact * (1 + noise * random.normal(size=len(frame))), head_step_m)
+    return frame
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("noise", "expected"), [(0.0, 1), (0.0025, 0), (0.005, 0)])
+def test_a_held_head_without_a_sensors_noise_was_computed(noise: float, expected: int, seed: int) -> None:
+    assert len(provenance_check(held_head(noise, 0.05, seed), FACTS)) == expected
