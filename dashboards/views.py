@@ -72,7 +72,9 @@ class FindingCard:
     """One finding with all that a person needs to act on it. Fields as in the analytics' finding.
 
     ``fault_meaning`` is what the manual says of a drive's fault code, as typed in by the tech; after a line
-    break, what the manual says to check.
+    break, what the manual says to check. ``is_seen_now`` is false where the newest reading does not show an
+    active finding (the code is gone, the drive answers); then ``lost_share`` [-] is what a drive that
+    answers again lost of the scans in the last ``lost_over_h`` [h].
     """
 
     identity: int
@@ -93,6 +95,9 @@ class FindingCard:
     acknowledged_utc_ms: int | None = None
     acknowledged_by: str = ""
     fault_meaning: str = ""
+    is_seen_now: bool = True
+    lost_share: float | None = None
+    lost_over_h: int = 1
     history: tuple[Change, ...] = ()
 
 
@@ -116,6 +121,7 @@ class PumpRow:
     ``daily_energy_kwh`` holds one value a day, oldest first, for a quiet line of the last weeks.
     ``week_kwh_per_m3`` is the last seven days, ``week_before_kwh_per_m3`` the seven days before.
     ``head_against_curve`` [-] is the newest reading's head over its own curve's head, minus one.
+    ``failure_kind`` is the code of the last failed scan where the state is ``no_reply``.
     ``is_analysed`` is false while there are readings that no analysis has looked at.
     """
 
@@ -134,6 +140,7 @@ class PumpRow:
     daily_energy_kwh: FloatArray | None = None
     has_own_curve: bool = True
     is_analysed: bool = True
+    failure_kind: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

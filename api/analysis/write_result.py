@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 from api.analysis.hours_to_renew import Span
 from api.analysis.pump_pass import LAYOUT, PumpMark, PumpResult
 from api.analysis.reconcile import Look, reconcile
+from api.analysis.silences import ended_by_answers
 from api.analytics.finding import Kind
 from api.analytics.states import join
 from api.store.api_store import ApiStore, write_curve, write_mark
@@ -93,6 +94,7 @@ def _fast(
     # A drive that falls silent ends nothing but our sight of it.
     states = join((item for item in found if item.kind is not Kind.NO_REPLY), ends.reading_utc_ms)
     silences = join((item for item in found if item.kind is Kind.NO_REPLY), ends.scan_utc_ms)
+    silences = ended_by_answers(silences, ends.reading_utc_ms, ends.scan_utc_ms)
     look = Look(
         kinds=FAST_KINDS,
         start_utc_ms=spans[0].start_utc_ms,

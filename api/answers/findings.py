@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
+from api.answers.right_now import RightNow, right_now
 from api.answers.source import Source
 from api.store.stored_finding import State, StoredFinding
 from dashboards.views import Change, EvidenceNumber, FindingCard, FindingSpan, LikelyCause
@@ -31,10 +32,15 @@ def worst_first(stored: Iterable[StoredFinding]) -> list[StoredFinding]:
 def cards(source: Source, stored: Iterable[StoredFinding], facts: PumpFacts) -> tuple[FindingCard, ...]:
     """Return the cards of a pump's findings, worst first; what was withdrawn has none."""
     kept = (item for item in stored if item.state is not State.WITHDRAWN)
-    return tuple(card(item, facts) for item in worst_first(kept))
+    return tuple(card(item, facts, now=right_now(source, item)) for item in worst_first(kept))
 
 
-def card(stored: StoredFinding, facts: PumpFacts | None, history: Sequence[Change] = ()) -> FindingCard:
+def card(
+    stored: StoredFinding,
+    facts: PumpFacts | None,
+    history: Sequence[Change] = (),
+    now: RightNow = RightNow(),  # noqa: B008 - frozen
+) -> FindingCard:
     """Return one finding with all that a person needs to act on it."""
     finding = stored.finding
     return FindingCard(
@@ -56,6 +62,9 @@ def card(stored: StoredFinding, facts: PumpFacts | None, history: Sequence[Chang
         acknowledged_utc_ms=stored.acknowledged_utc_ms,
         acknowledged_by=stored.acknowledged_by or "",
         fault_meaning=_fault_meaning(finding, facts),
+        is_seen_now=now.is_seen,
+        lost_share=now.lost_share,
+        lost_over_h=now.lost_over_h,
         history=tuple(history),
     )
 
@@ -76,7 +85,8 @@ def card_with_history(source: Source, finding_id: int) -> FindingCard | None:
         Change(time_utc_ms=change.at_utc_ms, what=change.what, by=change.by_role, note=change.note)
         for change in source.api_store.changes(finding_id)
     ]
-    return card(stored, source.facts(pump) if pump else None, history)
+    facts = source.facts(pump) if pump else None
+    return card(stored, facts, history, right_now(source, stored))
 
 
 def spans(stored: Iterable[StoredFinding], start_utc_ms: int, end_utc_ms: int) -> tuple[FindingSpan, ...]:

@@ -40,13 +40,15 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
         stored = source.api_store.findings(pump.name, [State.ACTIVE])
     facts = source.facts(pump)
     reading = source.store.latest(pump.name)
+    failure = _why_no_readings(source, pump, reading)
     curve = curve_of(source.api_store, facts)
     hours = _recent_hours(source, pump)
     mark = read_mark(source.api_store, pump.name)
     end = hours.index[-1] + HOUR_MS if len(hours) else 0
     return PumpRow(
         name=pump.name,
-        state=_state(source, pump, reading),
+        state=_state(reading, failure),
+        failure_kind=failure,
         location=pump.location,
         system=pump.system,
         duty=pump.duty,
@@ -70,8 +72,8 @@ def _recent_hours(source: Source, pump: Pump) -> pd.DataFrame:
     return source.api_store.hours(pump.name, last - QUIET_LINE_DAYS * DAY_MS + HOUR_MS)
 
 
-def _state(source: Source, pump: Pump, reading: Reading | None) -> PumpState:
-    if _does_not_answer(source, pump, reading):
+def _state(reading: Reading | None, failure: str) -> PumpState:
+    if failure:
         return "no_reply"
     if reading is None:
         return "no_data"
@@ -85,13 +87,14 @@ def is_running(reading: Reading) -> bool:
     return (reading.power_w or 0) > 0 and (reading.flow_m3h or 0) > 0
 
 
-def _does_not_answer(source: Source, pump: Pump, reading: Reading | None) -> bool:
-    """Return whether the newest scans failed: silence of the collector itself is not the drive's."""
+def _why_no_readings(source: Source, pump: Pump, reading: Reading | None) -> str:
+    """Return how the newest scan failed, empty where none did: the collector's silence is not the drive's."""
     now = source.clock.now_utc_ms()
     last = reading.time_utc_ms if reading else now - DAY_MS
     if pump.bus is None or now - last < LATE_AFTER_S * 1000:
-        return False
-    return bool(source.store.failures(pump.name, max(last, now - DAY_MS), now + DAY_MS))
+        return ""
+    failures = source.store.failures(pump.name, max(last, now - DAY_MS), now + DAY_MS)
+    return str(failures[-1].kind) if failures else ""
 
 
 def live_values(reading: Reading | None, facts: PumpFacts) -> tuple[LiveValue, ...]:

@@ -43,10 +43,10 @@ def _as_json(source: Source, arguments: argparse.Namespace) -> str:
 def _as_text(source: Source, arguments: argparse.Namespace) -> str:
     from api.answers.findings import card, worst_first
     from api.answers.pump_row import pump_row
+    from api.answers.right_now import right_now
     from api.store.stored_finding import State
     from dashboards.pages.attention import headline
-    from dashboards.wording.kinds import kind_words
-    from dashboards.wording.sentences import effect_sentence
+    from dashboards.wording.sentences import effect_sentence, title
 
     states = [State.ACTIVE] if arguments.active else [State.ACTIVE, State.RETURNED_TO_NORMAL]
     stored = worst_first(source.api_store.findings(arguments.pump, states))
@@ -56,8 +56,8 @@ def _as_text(source: Source, arguments: argparse.Namespace) -> str:
     lines = [headline([pump_row(source, pump) for pump in pumps])]
     for item in stored:
         pump = source.pump(item.finding.pump)
-        shown = card(item, source.facts(pump) if pump else None)
+        shown = card(item, source.facts(pump) if pump else None, now=right_now(source, item))
         state = "now" if item.state is State.ACTIVE else "over"
         sentence = effect_sentence(shown, source.site.time_zone, now)
-        lines.append(f"{shown.pump}: {kind_words(shown.kind).title} ({shown.priority}, {state}). {sentence}")
+        lines.append(f"{shown.pump}: {title(shown)} ({shown.priority}, {state}). {sentence}")
     return "\n".join(lines)

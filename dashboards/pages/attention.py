@@ -14,7 +14,7 @@ _TIME_TO_LEARN: Final = "own curves need about 4 days of readings"
 _WHY: Final = {
     "blind": ("can't be judged for wear", "can't be judged for wear"),
     _LEARNING: ("still learns its own curve", "still learn their own curves"),
-    "no_reply": ("does not answer", "do not answer"),
+    "no_reply": ("gives no readings now", "give no readings now"),
     "no_data": ("has no readings yet", "have no readings yet"),
     "not_analysed": (
         "has readings newer than the last analysis",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from dashboards.display import NOTHING, amount, bare, unit_for_range, unit_of
+from dashboards.display import amount, bare, unit_for_range, unit_of
 from dashboards.pages.staleness import as_of_words, stale_words
 from dashboards.views import DutyPoint, LiveValue, PageFrame, PumpRow, UnitSystem
-from dashboards.wording.terms import QUALITIES, STATES
+from dashboards.wording.terms import QUALITIES, state_words
 
 NEEDED: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
 """Shown even when there is none, with the reason: without one of them little can be judged."""
@@ -43,7 +43,7 @@ def live_answer(frame: PageFrame, pumps: Sequence[PumpRow], now: DutyPoint | Non
 
     ``pumps`` maps a name to its state, its values in words and as bare numbers for columns, the notes beside
     them and the quantities left out. ``now`` holds the live dot of each curve picture in display units.
-    ``findings`` changes whenever a finding comes, goes or is acknowledged.
+    ``findings`` changes whenever a finding comes, goes, stops to show or is acknowledged.
     """
     return {
         "as_of": as_of_words(frame),
@@ -57,14 +57,15 @@ def live_answer(frame: PageFrame, pumps: Sequence[PumpRow], now: DutyPoint | Non
 def findings_mark(pumps: Sequence[PumpRow]) -> str:
     """Return a text that differs whenever the active findings do."""
     cards = (card for row in pumps for card in row.findings)
-    return " ".join(sorted(f"{c.identity}{'a' if c.acknowledged_utc_ms else ''}" for c in cards))
+    marks = (f"{c.identity}{'a' * bool(c.acknowledged_utc_ms)}{'' if c.is_seen_now else 'n'}" for c in cards)
+    return " ".join(sorted(marks))
 
 
 def _pump(row: PumpRow, units: UnitSystem) -> dict[str, Any]:
     values = {value.quantity: value_words(value, units) for value in row.live}
     return {
         "state": row.state,
-        "state_words": STATES.get(row.state, NOTHING),
+        "state_words": state_words(row.state, row.failure_kind),
         "values": values,
         "numbers": {value.quantity: bare(value.value, value.quantity, units) for value in row.live},
         "notes": {value.quantity: value_note(value) for value in row.live},

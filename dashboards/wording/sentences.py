@@ -16,13 +16,47 @@ _SURE = 0.8
 _ROUNDED_FROM = 0.1
 """An effect as large as this [-] is told in whole percent."""
 _DAY_S = 86_400
+_HOURS = {1: "hour", 24: "day"}
+
+
+_TITLES_OF_THE_PAST = {"no_reply": "Drive did not answer", "drive_fault": "Drive reported a fault"}
+_TITLES_BY_CAUSE = {
+    "wrong_register": "Drive refuses to be read",
+    "bus_noise_or_termination": "Answers arrive damaged",
+    "gateway_or_adapter_down": "No link to the drive",
+    "adapter_echo": "Only an echo comes back",
+}
+"""A drive that answers, though not with readings, must not be said to be silent."""
+
+
+def title(card: FindingCard) -> str:
+    """Return a finding's title; of what the newest reading does not show it speaks in the past."""
+    if card.kind == "no_reply" and card.state == "active" and not card.is_seen_now:
+        return "Drive drops out"
+    leading = card.causes[0].names[0] if card.kind == "no_reply" and card.causes else ""
+    if leading in _TITLES_BY_CAUSE:
+        return _TITLES_BY_CAUSE[leading]
+    is_past = card.state != "active" or not card.is_seen_now
+    present = kind_words(card.kind).title
+    return _TITLES_OF_THE_PAST.get(card.kind, present) if is_past else present
 
 
 def effect_sentence(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
     """Return what is wrong, how much, and since when; what a fault code means is a sentence of its own."""
-    said = f"{_effect(card)} {since_words(card, time_zone, now_utc_ms)}."
+    said = f"{_said(card, time_zone, now_utc_ms)}."
     meaning = manual_words(card).meaning
     return f"{said} Its manual says: “{meaning}”." if meaning else said
+
+
+def _said(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
+    since = since_words(card, time_zone, now_utc_ms)
+    last = moment_words(card.last_utc_ms, time_zone, now_utc_ms)
+    if card.kind == "drive_fault":
+        return _fault(card, since, last)
+    if card.kind == "no_reply" and not card.is_seen_now:
+        lost = f", and lost {percent(card.lost_share)} of scans in the last {_HOURS[card.lost_over_h]}"
+        return f"The drive answers again (last silent at {last}){lost if card.lost_share else ''}"
+    return f"{_effect(card)} {since}"
 
 
 def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
@@ -38,8 +72,6 @@ def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
 
 
 def _effect(card: FindingCard) -> str:
-    if card.kind == "drive_fault":
-        return _fault(card)
     if card.kind == "not_assessable":
         return _blind(card.assessable_share)
     if card.effect is None or not math.isfinite(card.effect):
@@ -107,15 +139,23 @@ def _speed_effect(card: FindingCard) -> str:
 
 
 def _time_effect(card: FindingCard) -> str:
-    return f"{kind_words(card.kind).title}: {span_words((card.effect or 0.0) * 3600)} in all,"
+    return f"{title(card)}: {span_words((card.effect or 0.0) * 3600)} in all,"
 
 
 def _bare_effect(card: FindingCard) -> str:
     return f"{kind_words(card.kind).title}: {number(card.effect)}"
 
 
-def _fault(card: FindingCard) -> str:
-    return "The drive reports " + ("a fault" if card.effect is None else f"fault code {card.effect:.0f}")
+def _fault(card: FindingCard, since: str, last: str) -> str:
+    """Return what code the drive reports or reported: count and last time where it comes and goes."""
+    code = "a fault" if card.effect is None else f"fault code {card.effect:.0f}"
+    times = next((each.value for each in card.evidence if each.name == "episodes"), 1.0)
+    often = f", {number(times, 9, 0)} times" if times > 1 else ""
+    if card.state != "active":
+        return f"The drive reported {code}{often} {since}"
+    if not card.is_seen_now:
+        return f"The drive has reported {code}{often} {since}, last at {last}, and does not report it now"
+    return f"The drive reports {code}{often and ', seen' + often[1:]} {since}"
 
 
 @dataclass(frozen=True, slots=True)

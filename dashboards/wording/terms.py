@@ -47,6 +47,10 @@ STATES: Final = {
     "running": "Running",
     "standing": "Standing still",
     "no_reply": "No reply",
+    "refused": "Refuses to be read",
+    "damaged": "Damaged answers",
+    "no_link": "No link",
+    "echo": "Only an echo",
     "no_data": "No readings yet",
     "active": "Active",
     "returned_to_normal": "Returned to normal",
@@ -152,6 +156,15 @@ _UNIT_ENDINGS: Final = (
 )
 _PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", "h"), ("_s", ""), ("_min", "min"), ("_pct", "%"))
 _FRACTION_ENDINGS: Final = ("_share", "_fraction")
+
+
+def state_words(state: str, failure_kind: str = "") -> str:
+    """Return a pump's state; of one that gives no readings, what came instead at the last try.
+
+    >>> state_words("no_reply", "refused"), state_words("no_reply", ""), state_words("running", "damaged")
+    ('Refuses to be read', 'No reply', 'Running')
+    """
+    return STATES.get(failure_kind if state == "no_reply" and failure_kind else state, NOTHING)
 
 
 def quantity_words(quantity: str) -> QuantityWords:

@@ -53,4 +53,4 @@ def test_the_headline_never_calls_a_pump_healthy(invented: SimpleNamespace) -> N
 def test_the_headline_says_what_could_not_be_judged(invented: SimpleNamespace) -> None:
     blind = invented.row("A", invented.card(Kind.NOT_ASSESSABLE, "A"))
     silent = invented.row("B", state="no_reply")
-    assert headline([blind, silent]).endswith("; 1 can't be judged for wear and 1 does not answer.")
+    assert headline([blind, silent]).endswith("; 1 can't be judged for wear and 1 gives no readings now.")
