@@ -201,7 +201,8 @@ def _onset_day(case: Case, kind: Kind) -> int:
     day, group = np.unique(judged.day, return_inverse=True)
     mean = np.bincount(group, off) / np.bincount(group)
     near = (day >= verdict.change_day - LOOK_BEFORE_DAYS) & (day <= verdict.last_day)
-    return min(onset_day(day[near], mean[near], verdict.change_day), case.alarm.raised_day)
+    raised_day = case.alarm.raised_day
+    return min(onset_day(day[near], mean[near], verdict.change_day, raised_day), raised_day)
 
 
 _OF_POWER: Final = frozenset({Kind.POWER_SHIFT, Kind.MECHANICAL_DRAG, Kind.POWER_READING_SHIFT})

@@ -20,15 +20,16 @@ LEAST_DAYS: Final = 6
 """Fewer days since a change cannot tell a growth from a step."""
 
 
-def onset_day(day: IntArray, off: FloatArray, change_day: int) -> int:
+def onset_day(day: IntArray, off: FloatArray, change_day: int, raised_day: int) -> int:
     """Return the day on which the change began, from the residual by day [-].
 
-    ``day`` ascends and holds days before and after ``change_day``; ``off`` is near 0 before the change. Of
-    every step, and of every growth that then rests, the one that leaves the least squares is taken; a step
-    is dated by ``change_day``, which was found with the days' correlation in mind.
+    ``day`` ascends and holds days before and after ``change_day``; ``off`` is near 0 before the change, which
+    began no later than the day it was raised. Of the step, and of every growth that then rests, the one that
+    leaves the least squares is taken; the step is dated by ``change_day``, which was found with the days'
+    correlation in mind.
 
     >>> day = np.arange(40)
-    >>> onset_day(day, -0.08 * np.clip((day - 20) / 8, 0, 1), 24)
+    >>> onset_day(day, -0.08 * np.clip((day - 20) / 8, 0, 1), 24, 25)
     20
     """
     since = int((day >= change_day).sum())
@@ -37,7 +38,7 @@ def onset_day(day: IntArray, off: FloatArray, change_day: int) -> int:
     as_step = _left(day, off, (day >= change_day).astype(float))
     least, best = as_step * BETTER, change_day
     for growth in GROWTH_DAYS[1:]:
-        for start in range(max(change_day - growth, int(day[0])), min(change_day + 2, int(day[-1]))):
+        for start in range(max(change_day - growth, int(day[0])), raised_day + 1):
             left = _left(day, off, np.clip((day - start) / growth, 0.0, 1.0))
             if left < least:
                 least, best = left, start

@@ -37,6 +37,8 @@ what is reported: the change has grown or shrunk since."""
 RECENT_ERROR: Final = 0.0025
 """Standard error of a mean of a few days by the sensors' drift alone [-] (own study: 0.2-0.5 % a day)."""
 
+_NEVER: Final = 2**31
+
 JOINED_DAYS: Final = 14
 """Alarms closer than this, in days, are one: a fault does not heal for a week and come back."""
 
@@ -122,23 +124,33 @@ def watch(templates: Sequence[Days], limits: Limits) -> list[Verdict]:
     """
     verdicts: list[Verdict] = []
     standing: Verdict | None = None
+    raised_day = _NEVER
     sums: list[Whitened] = []
     place, anew = FIRST_JUDGED_PLACE, 0
     while place < len(templates[0].day):
         if place >= anew:
-            noise = day_noise(_where(templates[0], np.arange(len(templates[0].day)) < place))
+            noise = day_noise(_where(templates[0], _before(templates[0].day, place, standing)))
             sums, anew = [Whitened.of(days, noise) for days in templates], place * 2
-        verdict = _verdict(templates, sums, place, _earliest(templates[0].day, place, standing))
+        earliest = _earliest(templates[0].day, place, standing)
+        verdict = _verdict(templates, sums, place, earliest, raised_day)
         if standing is not None and not stands(verdict, limits):
             kept = (templates[0].day < standing.change_day) | (templates[0].day > standing.last_day)
             templates = [_where(days, kept) for days in templates]
             # Few days may be left; the next is judged once a baseline and two days after it are there.
             place, anew, standing = max(place - int((~kept).sum()), FIRST_JUDGED_PLACE), 0, None
+            raised_day = _NEVER
             continue
         standing = verdict if stands(verdict, limits) else None
+        raised_day = min(raised_day, verdict.last_day) if standing else _NEVER
         verdicts.append(verdict)
         place += 1
     return verdicts
+
+
+def _before(day: IntArray, place: int, standing: Verdict | None) -> NDArray[np.bool_]:
+    # A fault that stands is no noise, however often it is judged anew.
+    since = day[place] if standing is None else standing.change_day
+    return np.asarray((np.arange(len(day)) < place) & (day < since))
 
 
 def _where(days: Days, mask: NDArray[np.bool_]) -> Days:
@@ -158,13 +170,18 @@ def _earliest(day: IntArray, last: int, standing: Verdict | None) -> int:
     return min(max(LEAST_BASELINE_DAYS, oldest), last + 1 - LEAST_DAYS_AFTER)
 
 
-def _verdict(templates: Sequence[Days], sums: Sequence[Whitened], last: int, earliest: int) -> Verdict:
+def _verdict(
+    templates: Sequence[Days], sums: Sequence[Whitened], last: int, earliest: int, raised_day: int
+) -> Verdict:
+    # What stands began before it was raised: a rebound or a further step since then is part of it.
     day = templates[0].day
+    until = int(np.searchsorted(day, raised_day, side="right")) - 1
+    newest = min(last + 1 - LEAST_DAYS_AFTER, until)
     found = [
-        _strongest(part.scan(last, earliest), last - earliest + 2 - LEAST_DAYS_AFTER, days, last)
+        _strongest(part.scan(last, earliest), newest - earliest + 1, days, last)
         for part, days in zip(sums, templates, strict=True)
     ]
-    latest = int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1
+    latest = min(int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1, until)
     if latest >= earliest:
         scan = sums[0].scan_ramp(last, earliest, latest)
         found.append(replace(_strongest(scan, len(scan.z), templates[0], last), is_ramp=True))

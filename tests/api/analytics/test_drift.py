@@ -220,3 +220,14 @@ def test_a_fault_within_the_first_days_that_heals_leaves_a_pump_that_can_be_judg
 ) -> None:
     found = judge(make_pump(60, head_factor=step(-0.08, first=7, until=25)), measured)
     assert not any(finding.active for finding in found)
+
+
+@pytest.mark.parametrize("days", [54, 55, 56, 57, 58, 111, 112, 113])
+def test_a_fault_that_grew_is_never_taken_for_noise_when_noise_is_judged_anew(
+    make_pump: Pump, measured: PumpFacts, days: int
+) -> None:
+    # The noise is judged anew whenever the days have doubled: 56, 112.
+    first = days - 25
+    found = judge(make_pump(days, head_factor=ramp(-0.08, first, 8), drift=0.003), measured)
+    assert [finding.active for finding in found] == [True]
+    assert found[0].effect == pytest.approx(-0.08, abs=0.012)
