@@ -102,9 +102,10 @@ def test_a_loop_that_swings_without_gas_hunts() -> None:
     assert kinds(swinging(readings(12), 36000, 39600)) == [Kind.HUNTING]
 
 
-@pytest.mark.parametrize("fall_m", [0.05, 0.1])
-def test_a_step_of_a_coarse_head_sensor_is_no_gas(fall_m: float) -> None:
-    frame = readings(12, speed_rpm=900.0, flow_m3h=5.0)
+@pytest.mark.parametrize("fall_m", [0.0, 0.1])
+@pytest.mark.parametrize("interval_s", [1.0, 10.0, 60.0])
+def test_a_step_of_a_coarse_head_sensor_is_no_gas(interval_s: float, fall_m: float) -> None:
+    frame = readings(12, interval_s, speed_rpm=900.0, flow_m3h=5.0)
     flicker = 0.1 * (np.random.default_rng(5).random(len(frame)) < 0.5)
     during = between(frame, 36000, 37200)
     frame["head_m"] = np.round(1.6 + 0.1 * (np.arange(len(frame)) % 97 == 0), 1)

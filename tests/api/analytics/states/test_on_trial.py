@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from api.analytics.facts import Provenance
 from api.analytics.finding import INFORMATION_KINDS, Kind
-from api.analytics.states import LEAD_IN_S, fast_episodes, fast_findings, join
+from api.analytics.states import LEAD_IN_S, fast_episodes, fast_findings, join, provenance_check
 from simulator.plant.spec import Fault, FaultKind
-from tests.api.analytics.states.trials import DAY_MS, KIND_OF, WATCH_MS, Trial, first_after
+from tests.api.analytics.states.trials import (
+    DAY_MS,
+    KIND_OF,
+    START_UTC_MS,
+    WATCH_MS,
+    Trial,
+    first_after,
+    frame_of,
+)
 
 HOUR_MS = 3_600_000
 ONSET_MS = WATCH_MS + int(1.5 * DAY_MS)
@@ -100,3 +110,11 @@ def test_day_sized_pieces_say_what_the_whole_says(kind: FaultKind) -> None:
         pieces.extend(one for one in said if one.last_utc_ms >= begin)
     end = int(frame.index[-1])
     assert join(pieces, end) == join(fast_findings(frame, curve, trial.facts), end)
+
+
+@pytest.mark.parametrize(("family", "seed"), [("B", 0), ("C", 2)])
+def test_an_estimated_head_that_the_loop_holds_is_not_taken_for_a_sensor(family: str, seed: int) -> None:
+    trial = Trial(family=family, seed=seed, estimated=True)
+    times = np.arange(START_UTC_MS, WATCH_MS, 300_000, dtype=np.int64)
+    declared = replace(trial.facts, flow=Provenance.MEASURED, head=Provenance.MEASURED, interval_s=300.0)
+    assert len(provenance_check(frame_of(trial.spec, seed, times), declared)) == 1
