@@ -157,7 +157,7 @@ class EnergyWeek:
     """One week from local midnight to local midnight; ratios are ratios of sums.
 
     ``end_utc_ms`` is exclusive. ``share_with_readings`` [-] is of the week's whole length, so a week that
-    still runs has a low share and ``is_complete`` false.
+    still runs has a low share and ``has_ended`` false.
     """
 
     start_utc_ms: int
@@ -168,7 +168,7 @@ class EnergyWeek:
     running_h: float
     starts: int
     share_with_readings: float
-    is_complete: bool = True
+    has_ended: bool = True
     mean_head_m: float | None = None
     efficiency: float | None = None
     cost: float | None = None

@@ -14,6 +14,7 @@ from api.answers.weeks import pump_weeks, site_week, weeks_by_pump
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
 from collector.store import HOUR_MS
+from dashboards.pages.week_table import is_part
 from dashboards.views import (
     EnergyWeek,
     FindingPage,
@@ -158,8 +159,9 @@ def _known(weeks: Mapping[str, EnergyWeek]) -> set[str]:
 
 def _newest_whole(by_pump: Iterable[tuple[EnergyWeek, ...]]) -> int | None:
     weeks = [week for weeks in by_pump for week in weeks]
-    whole = [week.start_utc_ms for week in weeks if week.is_complete]
-    return max(whole or [week.start_utc_ms for week in weeks], default=None)
+    ended = [week for week in weeks if week.has_ended]
+    whole = [week for week in ended if not is_part(week)]
+    return max((week.start_utc_ms for week in whole or ended or weeks), default=None)
 
 
 def _pump_week(name: str, weeks: tuple[EnergyWeek, ...], start_utc_ms: int) -> PumpWeek | None:

@@ -24,7 +24,7 @@ def pump_weeks(
         return ()
     density = density_kg_m3 or source.facts(pump).density_kg_m3
     price = source.site.price_per_kwh
-    known_until = int(rows.index[-1]) + HOUR_MS
+    known_until = max(int(rows.index[-1]) + HOUR_MS, source.clock.now_utc_ms())
     return tuple(
         EnergyWeek(
             start_utc_ms=week.start_utc_ms,
@@ -35,7 +35,7 @@ def pump_weeks(
             running_h=week.running_h,
             starts=week.starts,
             share_with_readings=week.share_with_readings,
-            is_complete=week.end_utc_ms <= known_until,
+            has_ended=week.end_utc_ms <= known_until,
             mean_head_m=week.mean_head_m,
             efficiency=week.efficiency,
             cost=None if price is None else week.energy_kwh * price,
@@ -63,7 +63,7 @@ def site_week(source: Source, weeks: Sequence[EnergyWeek]) -> EnergyWeek | None:
         running_h=sum(week.running_h for week in weeks),
         starts=sum(week.starts for week in weeks),
         share_with_readings=sum(week.share_with_readings for week in weeks) / len(weeks),
-        is_complete=all(week.is_complete for week in weeks),
+        has_ended=all(week.has_ended for week in weeks),
         efficiency=_efficiency_of_all(source, hours),
         cost=sum(costs) if costs else None,
     )
@@ -104,7 +104,7 @@ def plain_week(pump: str, week: EnergyWeek) -> dict[str, Any]:
         "mean_head_m": week.mean_head_m,
         "efficiency": week.efficiency,
         "share_with_readings": week.share_with_readings,
-        "is_complete": week.is_complete,
+        "week_has_ended": week.has_ended,
         "cost": week.cost,
     }
 

@@ -86,7 +86,10 @@ class SiteAnswer(BaseModel):
 
 
 class WeekAnswer(BaseModel):
-    """A pump's week from local midnight to local midnight; ratios are ratios of sums."""
+    """A pump's week from local midnight to local midnight; ratios are ratios of sums.
+
+    ``share_with_readings`` is of the whole week, also of one that has not ended.
+    """
 
     pump: str
     week_start_utc: str
@@ -99,7 +102,7 @@ class WeekAnswer(BaseModel):
     mean_head_m: float | None
     efficiency: float | None
     share_with_readings: float
-    is_complete: bool
+    week_has_ended: bool
     cost: float | None
 
 

@@ -38,7 +38,7 @@ def _has_ratio(week: EnergyWeek) -> bool:
 
 
 def _is_whole(week: EnergyWeek) -> bool:
-    return week.is_complete and week.share_with_readings >= _ENOUGH
+    return week.has_ended and week.share_with_readings >= _ENOUGH
 
 
 def _bars(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json:

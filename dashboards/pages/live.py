@@ -8,7 +8,7 @@ from typing import Any, Final
 from dashboards.display import amount, bare, unit_for_range, unit_of
 from dashboards.pages.staleness import as_of_words, stale_words
 from dashboards.views import DutyPoint, LiveValue, PageFrame, PumpRow, UnitSystem
-from dashboards.wording.terms import QUALITIES, state_words
+from dashboards.wording.terms import QUALITIES, efficiency_note, state_words
 
 NEEDED: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
 """Shown even when there is none, with the reason: without one of them little can be judged."""
@@ -23,6 +23,8 @@ def value_note(value: LiveValue) -> str:
     """Return why there is no value, or that it is only estimated; empty for a good measured one."""
     if value.value is None:
         return QUALITIES.get(value.quality, "") or "not reported"
+    if value.quantity == "efficiency" and (note := efficiency_note(value.value)):
+        return note
     return "estimated by the drive" if value.provenance == "estimated" else ""
 
 

@@ -5,11 +5,18 @@ from __future__ import annotations
 from typing import Final
 
 from dashboards.display import NOTHING
-from dashboards.views import PageFrame, PumpWeek, WeekPage
+from dashboards.views import EnergyWeek, PageFrame, PumpWeek, WeekPage
 from dashboards.wording.sentences import change_words
 from dashboards.wording.terms import titled
 
 NOT_THE_SAME: Final = "not the same pumps"
+ENOUGH: Final = 0.9
+"""Share of a week's time with readings [-] below which its sums are of a part only (our own choice)."""
+
+
+def is_part(week: EnergyWeek) -> bool:
+    """Return whether a week's sums are of a part of it only: it still runs, or readings are missing."""
+    return not week.has_ended or week.share_with_readings < ENOUGH
 
 
 def titles(frame: PageFrame) -> dict[str, str]:

@@ -158,6 +158,18 @@ _PLAIN_ENDINGS: Final = (("_per_hour", ""), ("_h", "h"), ("_s", ""), ("_min", "m
 _FRACTION_ENDINGS: Final = ("_share", "_fraction")
 
 
+def efficiency_note(efficiency: float | None) -> str:
+    r"""Return what is said beside an efficiency [-] that no pump can have, empty beside any other.
+
+    No pump gives the water more than its drive takes, so head, flow or power is in another unit, or a
+    signal is wrong.
+
+    >>> efficiency_note(1.01), efficiency_note(0.62), efficiency_note(None)
+    ('above 100\xa0%: check units or signals', '', '')
+    """
+    return "above 100\N{NO-BREAK SPACE}%: check units or signals" if (efficiency or 0.0) > 1 else ""
+
+
 def state_words(state: str, failure_kind: str = "") -> str:
     """Return a pump's state; of one that gives no readings, what came instead at the last try.
 

@@ -171,7 +171,7 @@ def weeks(count: int = 8) -> tuple[views.EnergyWeek, ...]:
             running_h=160.2,
             starts=7,
             share_with_readings=0.99 if place != 3 else 0.4,
-            is_complete=place != count - 1,
+            has_ended=place != count - 1,
             mean_head_m=8.1,
             efficiency=0.56,
             cost=18.2,

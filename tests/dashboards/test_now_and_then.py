@@ -3,14 +3,16 @@
 # ruff: noqa: ANN401 - any field of a card
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from api.analytics.finding import Kind
-from dashboards.pages.live import findings_mark, live_answer
-from dashboards.views import EvidenceNumber, LikelyCause
+from dashboards import pages as html
+from dashboards.pages.live import findings_mark, live_answer, value_note
+from dashboards.views import EvidenceNumber, LikelyCause, LiveValue
 from dashboards.wording.sentences import effect_sentence, title
 
 TIMES = (EvidenceNumber(name="episodes", value=300),)
@@ -83,3 +85,15 @@ def test_a_page_is_fetched_anew_when_a_finding_stops_to_show(invented: SimpleNam
         for seen in (True, False)
     }
     assert len(marks) == 2
+
+
+@pytest.mark.parametrize(("efficiency", "is_marked"), [(1.0, False), (1.01, True), (None, False)])
+def test_an_efficiency_no_pump_can_have_is_marked_wherever_it_is_shown(
+    invented: SimpleNamespace, efficiency: float | None, is_marked: bool
+) -> None:
+    page = invented.week_page()
+    strange = replace(page.pumps[0].week, efficiency=efficiency)
+    week = html.week_page(replace(page, pumps=(replace(page.pumps[0], week=strange),)))
+    note = value_note(LiveValue(quantity="efficiency", value=efficiency))
+    assert ("check units or signals" in week) is is_marked
+    assert ("check units or signals" in note) is is_marked

@@ -7,13 +7,14 @@ import csv
 import io
 import json
 import shutil
+from contextlib import closing
 from pathlib import Path
 from types import ModuleType
 
 import pytest
 
 from api.answers.findings import listed_findings
-from api.answers.source import Source
+from api.answers.source import Source, open_source
 from api.answers.weeks import listed_weeks
 from api.commands import OK, Refusal, analyse_command, energy_command, findings_command
 
@@ -52,11 +53,10 @@ def test_no_finding_is_said_too(site: Path, capsys: pytest.CaptureFixture[str]) 
     assert capsys.readouterr().out == "Nothing to act on was found in 1 pump.\n"
 
 
-def test_energy_as_json_is_that_of_the_pages(
-    analysed: Source, site: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_energy_as_json_is_that_of_the_pages(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(energy_command, site, "--json") == OK
-    assert json.loads(capsys.readouterr().out) == listed_weeks(analysed)
+    with closing(open_source(site)) as source:
+        assert json.loads(capsys.readouterr().out) == listed_weeks(source)
 
 
 def test_energy_as_csv_has_units_in_its_header_and_a_row_a_week(
@@ -64,8 +64,56 @@ def test_energy_as_csv_has_units_in_its_header_and_a_row_a_week(
 ) -> None:
     run(energy_command, site, "--pump", "Lap pool 1")
     header, *rows = csv.reader(io.StringIO(capsys.readouterr().out))
-    assert {"energy_kwh", "volume_m3", "kwh_per_m3", "running_h"} <= set(header)
+    assert {"Energy, kWh", "Volume, m³", "Energy per volume, kWh/m³", "Cost, EUR", "Running, h"} <= set(
+        header
+    )
     assert len(rows) == 6
+    assert len({len(row) for row in [header, *rows]}) == 1
+
+
+def test_the_last_week_of_the_csv_is_marked_as_a_part_and_says_its_share(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(energy_command, site, "--pump", "Lap pool 1")
+    weeks = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    # Readings of 40 days from a Monday on: five whole weeks, and five days of the sixth.
+    assert [week["Part only"] for week in weeks] == ["no"] * 5 + ["yes"]
+    assert float(weeks[-1]["Share with readings, %"]) == pytest.approx(100 * 5 / 7, abs=1)
+
+
+def test_weeks_of_the_csv_begin_at_local_midnight_as_local_time(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(energy_command, site, "--pump", "Lap pool 1")
+    first = next(iter(csv.DictReader(io.StringIO(capsys.readouterr().out))))
+    assert first["Week from (Europe/Lisbon)"].endswith(" 00:00")
+
+
+def test_the_csv_follows_the_sites_units(
+    analysed: Source, site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site.write_text(site.read_text(encoding="utf-8").replace('"SI"', '"US"'), encoding="utf-8")
+    run(energy_command, site, "--pump", "Lap pool 1")
+    week = next(iter(csv.DictReader(io.StringIO(capsys.readouterr().out))))
+    si = listed_weeks(analysed, "Lap pool 1")[0]
+    # 1 US gallon is 3.785411784 litres (NIST SP 811).
+    assert float(week["Volume, 1000 gal"]) == pytest.approx(si["volume_m3"] / 3.785411784, rel=1e-3)
+    shown = float(week["Energy per volume, kWh/1000 gal"])
+    assert shown == pytest.approx(si["kwh_per_m3"] * 3.785411784, rel=5e-3)
+
+
+def test_json_says_the_share_and_whether_the_week_has_ended(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(energy_command, site, "--json", "--pump", "Lap pool 1")
+    weeks = json.loads(capsys.readouterr().out)
+    assert {"share_with_readings", "week_has_ended"} <= weeks[0].keys()
+    assert "is_complete" not in weeks[0]
+
+
+def test_without_a_week_one_line_says_why(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(energy_command, site, "--pump", "Fountain") == OK
+    assert capsys.readouterr().err == "owncurve: no week to show yet: there are no readings\n"
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+cmd", "@x", "-1"])
@@ -74,7 +122,7 @@ def test_a_name_that_looks_like_a_formula_stays_text(name: str) -> None:
 
 
 def test_a_negative_number_stays_a_number() -> None:
-    assert energy_command._cell(-1.5) == "-1.5"
+    assert energy_command._cell("-1.5") == "-1.5"
 
 
 @pytest.mark.parametrize("command", [findings_command, energy_command])

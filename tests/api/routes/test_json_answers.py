@@ -133,7 +133,7 @@ def test_findings_carry_the_agreed_keys(client: TestClient) -> None:
 
 def test_energy_per_volume_is_the_ratio_of_what_was_seen(client: TestClient) -> None:
     weeks = client.get("/api/energy?pump=Lap+pool+1").json()
-    whole = [week for week in weeks if week["is_complete"]]
+    whole = [week for week in weeks if week["week_has_ended"]]
     assert len(whole) == 5
     for week in whole:
         assert week["kwh_per_m3"] == pytest.approx(week["energy_kwh"] / week["volume_m3"], rel=1e-6)
