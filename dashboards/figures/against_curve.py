@@ -127,15 +127,19 @@ def _layout(picture: CurvePicture, ends: tuple[int, int], off_pct: FloatArray, t
         "xref": "paper",
         "x": 1,
         "y": 0,
-        "xanchor": "right",
-        "yanchor": "bottom",
+        "xanchor": "left",
+        "yanchor": "middle",
+        "align": "left",
+        "xshift": 4,
         "showarrow": False,
     }
-    note |= {"text": "own curve", "font": {"size": 11, "color": theme.quiet}}
+    # Beside the plot, where no reading lies under the words.
+    note |= {"text": "own<br>curve", "font": {"size": 11, "color": theme.quiet}}
     limits = axis_times(np.array(ends, dtype=np.int64), picture.time_zone)
     return frame(
         theme,
         _HEIGHT,
+        margin={"l": 8, "r": 48, "t": 28, "b": 8},
         xaxis=axis("", theme, type="date", range=limits, tickformatstops=DATE_WORDS),
         yaxis=axis("", theme, range=[-side, side])
         | {"title": {"text": "Head, % off its curve", "standoff": 6}},

@@ -63,13 +63,14 @@ DARK: Final = Theme(
     old="#56616c",
     middle="#7f9db8",
     new="#b5dcf7",
-    urgent="#e69f00",
-    soon="#f0e442",
+    urgent="#f07d28",
+    soon="#cc79a7",
     planned="#56b4e9",
     information="#a5acb3",
     service="#009e73",
     normal="#8d97a1",
 )
+"""A priority keeps its hue from light to dark: ``urgent`` is the vermillion of the set, lightened."""
 THEMES: Final[dict[Scheme, Theme]] = {"light": LIGHT, "dark": DARK}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import colorsys
 import re
 
 import pytest
@@ -75,3 +76,13 @@ def test_time_is_a_ramp_of_growing_contrast(scheme: Scheme) -> None:
     theme = THEMES[scheme]
     steps = [contrast(each, theme.surface) for each in (theme.old, theme.middle, theme.new)]
     assert steps == sorted(steps)
+
+
+@pytest.mark.parametrize("name", ["urgent", "soon", "planned"])
+def test_a_priority_keeps_its_hue_from_light_to_dark(name: str) -> None:
+    hues = []
+    for scheme in SCHEMES:
+        colour = page_colours(scheme)[name]
+        parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+        hues.append(360 * colorsys.rgb_to_hls(parts[0], parts[1], parts[2])[0])
+    assert abs(hues[0] - hues[1]) < 10

@@ -240,3 +240,12 @@ def test_a_year_of_episodes_stays_one_trace_with_gaps(invented: SimpleNamespace)
     assert len(bars) == 1
     assert bars[0]["x"].count(None) == 300
     assert len(figure.layout["shapes"]) < 50
+
+
+def test_the_own_curves_label_stands_beside_the_readings_and_not_over_them(
+    invented: SimpleNamespace,
+) -> None:
+    layout = figures.against_curve_figure(invented.curve_picture()).layout
+    (label,) = [note for note in layout["annotations"] if "own" in note["text"]]
+    assert (label["x"], label["xref"], label["xanchor"]) == (1, "paper", "left")
+    assert layout["margin"]["r"] >= 40
