@@ -29,6 +29,7 @@ class PageFrame:
     ``data_as_of_utc_ms`` is the newest reading of any pump, ``None`` when there is none yet. The page says
     that readings have stopped once the newest is older than ``stale_after_s`` [s] at ``now_utc_ms``.
     ``is_imported_only`` is true for a site without a bus: its data are never live, so never stale.
+    ``is_known`` is false where nobody could ask for the newest reading.
     """
 
     site_name: str
@@ -38,6 +39,7 @@ class PageFrame:
     data_as_of_utc_ms: int | None
     stale_after_s: float = 120.0
     is_imported_only: bool = False
+    is_known: bool = True
     currency: str = ""
 
 

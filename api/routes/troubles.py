@@ -7,11 +7,13 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
+from api.answers.pages import page_frame
 from api.answers.source import Source
 from collector.store import StoreError
 from dashboards.pages import error_page
 from dashboards.views import ErrorPage, PageFrame
 
+DATABASE_TROUBLE = 503
 _FOR_PROGRAMS = ("/api", "/figure", "/live", "/health", "/ready")
 
 
@@ -35,7 +37,7 @@ def _not_understood(request: Request, error: Exception) -> Response:
 
 
 def _database(request: Request, error: Exception) -> Response:
-    return _say(request, 503, str(error))
+    return _say(request, DATABASE_TROUBLE, str(error))
 
 
 def _say(request: Request, status: int, sentence: str) -> Response:
@@ -44,12 +46,17 @@ def _say(request: Request, status: int, sentence: str) -> Response:
     if request.url.path.startswith(_FOR_PROGRAMS):
         return JSONResponse({"detail": text}, status)
     source: Source = request.app.state.source
-    page = ErrorPage(frame=_frame(source), status=status, sentence=text)
+    page = ErrorPage(frame=_frame(source, status), status=status, sentence=text)
     return HTMLResponse(error_page(page), status, headers={"Cache-Control": "no-store"})
 
 
-def _frame(source: Source) -> PageFrame:
-    # Without a question to the database, which may be what is in trouble.
+def _frame(source: Source, status: int) -> PageFrame:
+    # No question to the database where that is what is in trouble.
+    if status != DATABASE_TROUBLE:
+        try:
+            return page_frame(source)
+        except StoreError:
+            pass
     return PageFrame(
         site_name=source.site.name,
         time_zone=source.site.time_zone,
@@ -57,4 +64,5 @@ def _frame(source: Source) -> PageFrame:
         now_utc_ms=source.clock.now_utc_ms(),
         data_as_of_utc_ms=None,
         is_imported_only=True,
+        is_known=False,
     )

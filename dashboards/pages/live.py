@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from dashboards.display import amount, bare, unit_for_range, unit_of
+from collector.quantities import QUANTITIES as LIMITS
+from dashboards.display import BOUND, amount, bare, number, unit_for_range, unit_of
 from dashboards.pages.staleness import as_of_words, stale_words
 from dashboards.views import DutyPoint, LiveValue, PageFrame, PumpRow, UnitSystem
 from dashboards.wording.terms import QUALITIES, efficiency_note, state_words
@@ -21,11 +22,24 @@ def value_words(value: LiveValue, units: UnitSystem) -> str:
 
 def value_note(value: LiveValue) -> str:
     """Return why there is no value, or that it is only estimated; empty for a good measured one."""
+    if value.value is None and value.quantity == "efficiency":
+        return "no flow, head or power to work it out from"
+    if value.value is None and value.quality == "impossible":
+        return f"{QUALITIES[value.quality]}{_limits_words(value.quantity)}"
     if value.value is None:
         return QUALITIES.get(value.quality, "") or "not reported"
     if value.quantity == "efficiency" and (note := efficiency_note(value.value)):
         return note
     return "estimated by the drive" if value.provenance == "estimated" else ""
+
+
+def _limits_words(name: str) -> str:
+    """Return the limits outside of which a value was set aside, in the units of a register map."""
+    known = next((each for each in LIMITS if each.name == name), None)
+    if known is None:
+        return ""
+    unit = f"{BOUND}{known.unit}" if known.unit else ""
+    return f" (outside {number(known.lowest, 9, 0)} to {number(known.highest, 12, 0)}{unit})"
 
 
 def is_left_out(value: LiveValue) -> bool:

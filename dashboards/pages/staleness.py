@@ -15,6 +15,8 @@ def is_stale(frame: PageFrame) -> bool:
 
 def as_of_words(frame: PageFrame) -> str:
     """Return the time of the newest reading on the site's clock."""
+    if not frame.is_known:
+        return "not known just now"
     if frame.data_as_of_utc_ms is None:
         return "no readings yet"
     return clock_words(frame.data_as_of_utc_ms, frame.time_zone)

@@ -27,10 +27,11 @@ CAUTIONS: Final[dict[str, str]] = {
         "plug or "
         "gauge is opened, and open it slowly, standing aside."
     ),
+    # The minute is from memory; the pump's manual decides.
     "shutoff_limit": (
         "Water in a pump that runs against a closed valve heats up fast. Keep it to the shortest time that "
         "gives "
-        "a steady reading (about a minute, from memory), within what the pump's manual allows; never on "
+        "a steady reading (about a minute), within what the pump's manual allows; never on "
         "hot or large pumps without that limit."
     ),
     "electrical": "Work inside a drive or motor terminal box is for licensed electricians.",

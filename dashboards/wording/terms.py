@@ -115,7 +115,7 @@ EVIDENCE: Final[dict[str, str]] = {
     "flow_at_duty_m3h": "flow at the usual duty",
     "speed_at_duty_rpm": "speed at the usual duty",
     "hours_used": "hours of readings used",
-    "hours_in_baseline": "hours that the own curve was learned from",
+    "hours_in_baseline": "hours judged before it began",
     "evidence_z": "strength of the evidence, in standard deviations",
     "episodes": "times it was seen",
     "flow_share_of_usual": "flow, of what is usual",

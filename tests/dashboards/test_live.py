@@ -9,7 +9,7 @@ import pytest
 from api.analytics.finding import Kind
 from dashboards.pages.live import findings_mark, is_left_out, live_answer, value_note, with_efficiency
 from dashboards.pages.small_pictures import place_on_scale, quiet_line
-from dashboards.pages.staleness import is_stale, stale_words
+from dashboards.pages.staleness import as_of_words, is_stale, stale_words
 from dashboards.views import DutyPoint, LiveValue
 
 
@@ -113,3 +113,21 @@ def test_head_below_the_curve_stands_below_the_middle() -> None:
     assert on is not None
     assert below > on
     assert none is None
+
+
+def test_no_efficiency_is_explained_by_what_is_missing_and_not_by_the_drive() -> None:
+    note = value_note(LiveValue(quantity="efficiency", value=None, quality="no_value"))
+    assert note == "no flow, head or power to work it out from"
+
+
+def test_a_value_set_aside_says_outside_of_what_it_was() -> None:
+    # The limits of collector.quantities: no pump's shaft turns faster than 12,000 rpm (our own choice).
+    note = value_note(LiveValue(quantity="speed_rpm", value=None, quality="impossible"))
+    assert note.endswith("set aside (outside 0 to 12,000\u00a0rpm)")
+
+
+def test_where_nobody_could_ask_the_page_does_not_say_that_there_is_nothing(
+    invented: SimpleNamespace,
+) -> None:
+    frame = invented.frame(data_as_of_utc_ms=None, is_known=False, is_imported_only=True)
+    assert as_of_words(frame) == "not known just now"

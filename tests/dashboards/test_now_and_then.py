@@ -13,7 +13,9 @@ from api.analytics.finding import Kind
 from dashboards import pages as html
 from dashboards.pages.live import findings_mark, live_answer, value_note
 from dashboards.views import EvidenceNumber, LikelyCause, LiveValue
+from dashboards.wording.cautions import CAUTIONS
 from dashboards.wording.sentences import effect_sentence, title
+from dashboards.wording.terms import evidence_words
 
 TIMES = (EvidenceNumber(name="episodes", value=300),)
 
@@ -97,3 +99,12 @@ def test_an_efficiency_no_pump_can_have_is_marked_wherever_it_is_shown(
     note = value_note(LiveValue(quantity="efficiency", value=efficiency))
     assert ("check units or signals" in week) is is_marked
     assert ("check units or signals" in note) is is_marked
+
+
+def test_no_page_says_where_a_number_was_remembered_from() -> None:
+    assert not [words for words in CAUTIONS.values() if "memory" in words]
+
+
+def test_a_finding_and_its_pump_do_not_count_the_own_curves_hours_apart() -> None:
+    # The evidence counts the judged hours before a loss; the curve's own hours stand on the pump's page.
+    assert "learned" not in evidence_words("hours_in_baseline")

@@ -225,3 +225,11 @@ def test_live_names_every_pump_and_urlencoded_names_work(client: TestClient) -> 
     one = client.get(f"/live?{urlencode({'pump': WORN})}").json()
     assert set(one["pumps"]) == {WORN}
     assert set(one["now"]) == {"head", "power"}
+
+
+def test_a_page_that_is_not_there_still_says_how_old_the_readings_are(client: TestClient) -> None:
+    page = client.get("/nowhere")
+    assert page.status_code == 404
+    assert "no readings yet" not in page.text
+    assert "Data as of <strong" in page.text
+    assert "2026" in page.text.split("as-of", 2)[2]
