@@ -134,7 +134,17 @@ def _as_json(report: AnalysisReport) -> str:
 
 
 def _as_text(report: AnalysisReport) -> str:
+    found = report.changed_findings
     return (
-        f"{report.pumps} pumps and {report.hours:,} hours looked at; "
-        f"{report.changed_findings} findings are new or changed"
+        f"{_counted(report.pumps, 'pump')} and {_counted(report.hours, 'hour')} looked at; "
+        f"{_counted(found, 'finding')} {'is' if found == 1 else 'are'} new or changed"
     )
+
+
+def _counted(count: int, thing: str) -> str:
+    """Return a count of things in words.
+
+    >>> _counted(1, "pump"), _counted(1200, "hour")
+    ('1 pump', '1,200 hours')
+    """
+    return f"{count:,} {thing}{'' if count == 1 else 's'}"

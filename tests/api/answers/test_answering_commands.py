@@ -13,6 +13,7 @@ from types import ModuleType
 
 import pytest
 
+from api.analysis.site_pass import AnalysisReport
 from api.answers.findings import listed_findings
 from api.answers.source import Source, open_source
 from api.answers.weeks import listed_weeks
@@ -154,3 +155,15 @@ def test_a_text_file_in_the_databases_place_is_refused(tmp_path: Path, site: Pat
     (alone / "site.sqlite").write_text("a shopping list " * 100, encoding="utf-8")
     with pytest.raises(Refusal, match="is not a database"):
         run(findings_command, alone / "site.toml")
+
+
+@pytest.mark.parametrize(
+    ("pumps", "found", "words"),
+    [
+        (1, 1, "1 pump and 1 hour looked at; 1 finding is new or changed"),
+        (2, 0, "2 pumps and 1 hour looked at; 0 findings are new or changed"),
+    ],
+)
+def test_analyse_counts_as_people_do(pumps: int, found: int, words: str) -> None:
+    report = AnalysisReport(pumps=pumps, hours=1, changed_findings=found)
+    assert analyse_command._as_text(report) == words
