@@ -10,6 +10,7 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from zoneinfo import ZoneInfo
 
 from api.commands import FAILED, OK, Refusal
 
@@ -68,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise Refusal(str(error)) from error
     except StoreError as error:
         raise Refusal(str(error), FAILED) from error
-    print(_as_json(report) if arguments.json else _as_text(report))
+    print(_as_json(report) if arguments.json else _as_text(report, ZoneInfo(site.time_zone)))
     return OK
 
 
@@ -133,26 +134,35 @@ def _as_json(report: ImportReport) -> str:
     )
 
 
-def _as_text(report: ImportReport) -> str:
+def _as_text(report: ImportReport, zone: ZoneInfo) -> str:
     lines = [
         f"{report.pump}: {report.rows_new:,} new readings from {report.file}"
         f" ({report.rows_duplicate:,} were there already, {report.rows_set_aside:,} rows set aside)",
-        f"  from {_iso(report.first_utc_ms)} to {_iso(report.last_utc_ms)}",
+        f"  from {_local(report.first_utc_ms, zone)} to {_local(report.last_utc_ms, zone)}",
         f"  columns: {', '.join(report.columns_used)}",
     ]
     if report.columns_ignored:
         lines.append(f"  columns not used: {', '.join(report.columns_ignored)}")
-    if report.values_unreadable:
-        lines.append(f"  {report.values_unreadable:,} cells are no number; their readings lack that value")
-    if report.values_impossible:
-        lines.append(f"  {report.values_impossible:,} values no pump can have were left out; check the units")
-    return "\n".join([*lines, *_set_aside_lines(report)])
+    lines += [f"  {trouble.sentence()}; no value was taken from them" for trouble in report.column_troubles]
+    if report.rows_contradicting:
+        lines.append(
+            f"  {report.rows_contradicting:,} rows contradict stored readings at the same instant;"
+            " the stored ones stay"
+        )
+    lines += _set_aside_lines(report)
+    if report.rows_new:
+        lines.append("  owncurve analyse takes it in, or by itself an owncurve run of this site")
+    return "\n".join(lines)
 
 
 def _set_aside_lines(report: ImportReport) -> list[str]:
     lines = [f"  line {each.line} set aside: {each.reason}" for each in report.set_aside]
     more = report.rows_set_aside - len(report.set_aside)
     return [*lines, f"  and {more:,} more; all are kept in the database"] if more else lines
+
+
+def _local(time_utc_ms: int | None, zone: ZoneInfo) -> str | None:
+    return None if time_utc_ms is None else datetime.fromtimestamp(time_utc_ms / 1000, zone).isoformat()
 
 
 def _iso(time_utc_ms: int | None) -> str | None:

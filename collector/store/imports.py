@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection
 
+from collector.store.contradictions import contradictions
 from collector.store.dialect import fetch, insert_or_keep, marks
 from collector.store.journal import hour_of, touch
 from collector.store.tables import IMPORT_LOG, READING, SET_ASIDE
@@ -49,6 +50,7 @@ class ImportSession:
         self.pump_id = pump_id
         self.rows_new = 0
         self.rows_duplicate = 0
+        self.rows_contradicting = 0
         self.rows_set_aside = 0
         ((last,),) = fetch(connection, "SELECT coalesce(max(import_id), 0) FROM import_log")
         self.import_id = last + 1
@@ -60,6 +62,8 @@ class ImportSession:
         if new:
             hours = {(self.pump_id, hour_of(row[0])) for row in rows}
             touch(self._connection, hours, has_reading=True)
+        if new < len(rows):
+            self.rows_contradicting += contradictions(self._connection, self.pump_id, rows)
         self.rows_new += new
         self.rows_duplicate += len(rows) - new
 

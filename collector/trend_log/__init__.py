@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from collector.trend_log.errors import TrendLogError
 from collector.trend_log.importing import import_trend_log
-from collector.trend_log.options import ColumnChoice, ImportOptions, ImportReport, column_choice
+from collector.trend_log.options import (
+    ColumnChoice,
+    ColumnTrouble,
+    ImportOptions,
+    ImportReport,
+    column_choice,
+)
 
 __all__ = [
     "ColumnChoice",
+    "ColumnTrouble",
     "ImportOptions",
     "ImportReport",
     "TrendLogError",

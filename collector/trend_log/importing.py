@@ -11,6 +11,7 @@ from typing import Final
 
 from collector.reading import Quality
 from collector.store import ImportSession, SetAside, Store
+from collector.trend_log.columns_seen import ColumnsSeen
 from collector.trend_log.csv_file import Batch, CsvFile
 from collector.trend_log.errors import TrendLogError
 from collector.trend_log.options import ImportOptions, ImportReport, Progress
@@ -19,6 +20,8 @@ from collector.trend_log.rows import Parsed, parse
 from collector.trend_log.times import NoOffset, TimeReader
 
 SHOWN_SET_ASIDE: Final = 10
+DAY_MS: Final = 86_400_000
+"""How far ahead of ours the clock of a log may be; further is a date that was misread or never set."""
 _NOTHING_SAID: Final = ImportOptions()
 
 
@@ -28,6 +31,7 @@ class _Tally:
 
     shown: list[SetAside] = field(default_factory=list)
     flaws: Counter[Quality] = field(default_factory=Counter)
+    columns: ColumnsSeen = field(default_factory=ColumnsSeen)
     first_ms: int | None = None
     last_ms: int | None = None
 
@@ -35,6 +39,7 @@ class _Tally:
         """Count a batch."""
         self.shown.extend(parsed.set_aside[: SHOWN_SET_ASIDE - len(self.shown)])
         self.flaws.update(parsed.flaws)
+        self.columns.add(parsed.columns)
         times = [row[0] for row in parsed.readings]
         if times:
             low, high = min(times), max(times)
@@ -56,7 +61,8 @@ def import_trend_log(
     Raises
     ------
     TrendLogError
-        When the file or an option cannot be used, or no row gives a reading; nothing is kept then.
+        When the file or an option cannot be used, no row gives a reading, or a column gives no value at all;
+        nothing is kept then.
     StoreError
         When the database cannot take it; nothing is kept then.
     """
@@ -65,10 +71,11 @@ def import_trend_log(
         plan = make_plan(file, options)
         with store.importing(pump, path.name) as session:
             for number, batch in enumerate(file.batches()):
-                plan = plan if number else _told_direction(plan, batch)
+                plan = plan if number else _settled(plan, batch)
                 tally.count(_keep(session, _parse(file, batch, plan, session.pump_id)))
                 if progress is not None:
                     progress(file.bytes_read, file.size)
+            tally.columns.must_all_give_values(file.path, plan)
             _must_have_given_readings(file, session, tally)
             session.finish(file.sha256(), time.time_ns() // 1_000_000)
         return _report(pump, file, plan, session, tally)
@@ -88,13 +95,14 @@ def _parse(file: CsvFile, batch: Batch, plan: Plan, pump_id: int) -> Parsed:
         ) from error
 
 
-def _told_direction(plan: Plan, first_batch: Batch) -> Plan:
-    """Return the plan with the log's direction, taken from its first batch."""
+def _settled(plan: Plan, first_batch: Batch) -> Plan:
+    """Return the plan with the log's direction, taken from its first batch, and the last possible time."""
     cells = plan.time_cells([row for row in first_batch.rows if len(row) == plan.width])
     # Any zone will do to see whether the clock on the wall runs up or down the file.
     found = [each for each in TimeReader(form=plan.times.form, zone=UTC).read(cells) if isinstance(each, int)]
     newest_first = len(found) > 1 and found[0] > found[-1]
-    return replace(plan, times=replace(plan.times, newest_first=newest_first))
+    latest_utc_ms = time.time_ns() // 1_000_000 + DAY_MS
+    return replace(plan, times=replace(plan.times, newest_first=newest_first, latest_utc_ms=latest_utc_ms))
 
 
 def _keep(session: ImportSession, parsed: Parsed) -> Parsed:
@@ -123,6 +131,7 @@ def _report(pump: str, file: CsvFile, plan: Plan, session: ImportSession, tally:
         rows_read=session.rows_new + session.rows_duplicate + session.rows_set_aside,
         rows_new=session.rows_new,
         rows_duplicate=session.rows_duplicate,
+        rows_contradicting=session.rows_contradicting,
         rows_set_aside=session.rows_set_aside,
         values_unreadable=tally.flaws[Quality.UNREADABLE],
         values_impossible=tally.flaws[Quality.IMPOSSIBLE],
@@ -131,4 +140,5 @@ def _report(pump: str, file: CsvFile, plan: Plan, session: ImportSession, tally:
         set_aside=tuple(tally.shown),
         columns_used=tuple(f"{column.quantity.name}={column.header}" for column in plan.columns),
         columns_ignored=plan.ignored,
+        column_troubles=tally.columns.troubles(),
     )

@@ -38,9 +38,33 @@ class ImportOptions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnTrouble:
+    """Cells of a column that gave no value for one reason, ``"unreadable"`` or ``"impossible"``.
+
+    ``count`` of its ``cells``; ``line`` and ``cell`` are those of the first.
+    """
+
+    header: str
+    reason: Literal["unreadable", "impossible"]
+    count: int
+    cells: int
+    line: int
+    cell: str
+
+    def sentence(self) -> str:
+        """Return what is wrong, in one line."""
+        are = "are no number" if self.reason == "unreadable" else "are values no pump can have"
+        return (
+            f"column {self.header!r}: {self.count:,} of {self.cells:,} cells {are}, "
+            f"first at line {self.line}: {self.cell[:60]!r}"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ImportReport:
     """What an import did. Counts are rows; ``values_*`` count single cells.
 
+    ``rows_contradicting`` are duplicates whose values differ from the stored ones, which stay.
     ``set_aside`` holds the first of the rows set aside; all are in the database.
     """
 
@@ -50,6 +74,7 @@ class ImportReport:
     rows_read: int
     rows_new: int
     rows_duplicate: int
+    rows_contradicting: int
     rows_set_aside: int
     values_unreadable: int
     values_impossible: int
@@ -58,6 +83,7 @@ class ImportReport:
     set_aside: tuple[SetAside, ...]
     columns_used: tuple[str, ...]
     columns_ignored: tuple[str, ...]
+    column_troubles: tuple[ColumnTrouble, ...] = ()
 
 
 def column_choice(text: str) -> ColumnChoice:

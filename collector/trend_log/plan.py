@@ -45,8 +45,14 @@ TIME_COLUMNS: Final = frozenset(
         "time_stamp",
     }
 )
-_WITH_COMMA: Final = re.compile(r"\s*[-+]?\d+,\d+\s*")
-_WITH_POINT: Final = re.compile(r"\s*[-+]?\d*\.\d+\s*")
+_COMMA_IS_DECIMAL: Final = re.compile(
+    r"[-+]?(\d+,(\d{1,2}|\d{4,})|\d{4,},\d{3}|0,\d+|\d{1,3}(\.\d{3})+,\d*|\d{1,3}(\.\d{3}){2,})"
+)
+_POINT_IS_DECIMAL: Final = re.compile(
+    r"[-+]?(\d*\.(\d{1,2}|\d{4,})|\d{4,}\.\d{3}|0?\.\d+|\d{1,3}(,\d{3})+\.\d*|\d{1,3}(,\d{3}){2,})"
+)
+_COMMA_MAY_BE_EITHER: Final = re.compile(r"[-+]?[1-9]\d{0,2},\d{3}")
+_POINT_MAY_BE_EITHER: Final = re.compile(r"[-+]?[1-9]\d{0,2}\.\d{3}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +94,12 @@ def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
     comma = _decimal_comma(file, options.decimal, [place for place, _ in sources.values()])
     columns = tuple(
         ColumnReader(
-            place=place, header=file.header[place], quantity=quantity(name), unit=unit, decimal_comma=comma
+            place=place,
+            header=file.header[place],
+            quantity=quantity(name),
+            unit=unit,
+            decimal_comma=comma,
+            chosen=any(choice.quantity == name for choice in options.columns),
         )
         for name in QUANTITY_NAMES
         if name in sources
@@ -179,12 +190,26 @@ def _zone(file: CsvFile, time_places: tuple[int, ...], name: str | None) -> tzin
 
 def _decimal_comma(file: CsvFile, wanted: Decimal, places: list[int]) -> bool:
     """Return whether "1,5" is one and a half. What could be either is asked, as a guess may err 1000-fold."""
-    if wanted != "auto" or file.separator == ",":
+    if wanted != "auto":
         return wanted == "comma"
     rows = csv.reader(file.sample.splitlines()[1:], delimiter=file.separator)
-    cells = [row[place] for row in rows for place in places if place < len(row)]
-    has_comma = any(_WITH_COMMA.fullmatch(cell) for cell in cells)
-    has_point = any(_WITH_POINT.fullmatch(cell) for cell in cells)
-    if has_comma and (has_point or file.separator != ";"):
-        raise TrendLogError(f"{file.path}: has numbers with a comma; say --decimal comma or --decimal point")
-    return file.separator == ";" and not has_point
+    cells = [row[place].strip() for row in rows for place in places if place < len(row)]
+    comma, point = _any(_COMMA_IS_DECIMAL, cells), _any(_POINT_IS_DECIMAL, cells)
+    if comma != point:
+        certain = comma and file.separator == ";"
+        if comma and not certain:
+            raise _AskDecimal(file)
+        return certain
+    either = _any(_COMMA_MAY_BE_EITHER, cells), _any(_POINT_MAY_BE_EITHER, cells)
+    if comma or all(either) or (either[0] and file.separator != ";"):
+        raise _AskDecimal(file)
+    return file.separator == ";" and not either[1]
+
+
+def _any(form: re.Pattern[str], cells: list[str]) -> bool:
+    return any(form.fullmatch(cell) for cell in cells)
+
+
+class _AskDecimal(TrendLogError):
+    def __init__(self, file: CsvFile) -> None:
+        super().__init__(f"{file.path}: has numbers with a comma; say --decimal comma or --decimal point")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import repeat
 from typing import Any, Final
@@ -16,16 +16,29 @@ from collector.trend_log.plan import Plan
 from collector.trend_log.values import Cells
 
 _LONGEST_TEXT: Final = 500
-_SAYS_NOTHING: Final = frozenset({Quality.NO_VALUE, Quality.UNREADABLE})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnSeen:
+    """What a column gave: of its ``cells``, how many were good, and the lines and texts of flawed ones."""
+
+    cells: int
+    good: int
+    flaws: Counter[Quality]
+    first: dict[Quality, tuple[int, str]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parsed:
-    """A batch read: ``readings`` in the column order of the reading table, and counts of flawed cells."""
+    """A batch read: ``readings`` in the column order of the reading table, and what each column gave.
+
+    ``flaws`` counts the flawed cells of the rows that gave a reading.
+    """
 
     readings: list[tuple[Any, ...]]
     set_aside: list[SetAside]
     flaws: Counter[Quality]
+    columns: dict[str, ColumnSeen]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +61,34 @@ def parse(batch: Batch, plan: Plan, pump_id: int) -> Parsed:
     """
     timed = _with_times(_with_width(batch, plan), plan)
     if not timed.rows:
-        return Parsed(readings=[], set_aside=timed.set_aside, flaws=Counter())
+        return Parsed(readings=[], set_aside=timed.set_aside, flaws=Counter(), columns={})
     columns = list(zip(*timed.rows, strict=True))
     cells = {reader.quantity.name: reader.read(columns[reader.place]) for reader in plan.columns}
     flaws = _flaws_by_row(cells)
     readings = _readings(timed.times, pump_id, cells, flaws)
-    empty = sorted(place for place, row in flaws.items() if _says_nothing(row, plan))
+    empty = sorted(place for place, row in flaws.items() if len(row) == len(plan.columns))
     without = [_aside(timed.lines[place], "no value in it can be used", timed.rows[place]) for place in empty]
     for place in reversed(empty):
         del readings[place]
-    kept = Counter(quality for place, row in flaws.items() if place not in empty for quality in row.values())
-    return Parsed(readings=readings, set_aside=[*timed.set_aside, *without], flaws=kept)
+    gone = set(empty)
+    kept = Counter(quality for place, row in flaws.items() if place not in gone for quality in row.values())
+    seen = {
+        reader.header: _seen(columns[reader.place], cells[reader.quantity.name], timed.lines)
+        for reader in plan.columns
+    }
+    return Parsed(readings=readings, set_aside=[*timed.set_aside, *without], flaws=kept, columns=seen)
+
+
+def _seen(texts: Sequence[str], cells: Cells, lines: Sequence[int]) -> ColumnSeen:
+    first: dict[Quality, tuple[int, str]] = {}
+    for place in sorted(cells.flaws):
+        first.setdefault(cells.flaws[place], (lines[place], texts[place]))
+    return ColumnSeen(
+        cells=len(texts),
+        good=len(texts) - len(cells.flaws),
+        flaws=Counter(cells.flaws.values()),
+        first=first,
+    )
 
 
 def _with_width(batch: Batch, plan: Plan) -> _TimedRows:
@@ -111,7 +141,3 @@ def _readings(
     # Only the times have an end; the repeated values go on for ever.
     together = zip(times, repeat(pump_id), *columns, qualities, repeat(int(Source.IMPORTED)), strict=False)
     return list(together)
-
-
-def _says_nothing(row: dict[str, Quality], plan: Plan) -> bool:
-    return len(row) == len(plan.columns) and _SAYS_NOTHING.issuperset(row.values())

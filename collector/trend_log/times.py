@@ -30,11 +30,13 @@ class TimeReader:
     When clocks go back, an hour of local times comes twice. The order of the file tells the two apart: a
     time counts as the first one until the log would step back, then as the second. ``newest_first`` is for
     logs that run backwards. A local time that clocks jumped over never was, and is an error of that row.
+    So is a time after ``latest_utc_ms``, if that is stated: readings of the future were never taken.
     """
 
     form: str | None = None
     zone: tzinfo | None = None
     newest_first: bool = False
+    latest_utc_ms: int | None = None
     _previous_ms: int | None = None
 
     def read(self, cells: Sequence[str]) -> list[int | str]:
@@ -66,9 +68,16 @@ class TimeReader:
         except (ValueError, OverflowError):
             return f"the time {cell!r} cannot be read"
         if isinstance(time_ms, int):
-            if time_ms < EARLIEST_UTC_MS:
-                return f"the time {cell!r} is before 1970"
+            time_ms = self._possible(time_ms, cell)
+        if isinstance(time_ms, int):
             self._previous_ms = time_ms
+        return time_ms
+
+    def _possible(self, time_ms: int, cell: str) -> int | str:
+        if time_ms < EARLIEST_UTC_MS:
+            return f"the time {cell!r} is before 1970"
+        if self.latest_utc_ms is not None and time_ms > self.latest_utc_ms:
+            return f"the time {cell!r} is more than a day from now, in the future"
         return time_ms
 
     def _local(self, moment: datetime, cell: str) -> int | str:
@@ -90,6 +99,6 @@ class TimeReader:
 
     def _from_number(self, cell: str) -> int | str:
         try:
-            return round(float(cell) * _UNIX_SCALES[str(self.form)])
+            return self._possible(round(float(cell) * _UNIX_SCALES[str(self.form)]), cell)
         except (ValueError, OverflowError):
             return f"the time {cell!r} cannot be read"

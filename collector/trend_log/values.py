@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
@@ -14,6 +15,9 @@ from collector.units import Unit
 NOTHING: Final = frozenset({"", "-", "--", "---", "nan", "null", "none", "n/a", "na", "#n/a", "no data"})
 """Cells that say "no value" (common practice of trend exports), in lower case."""
 
+_GROUPED_WITH_COMMAS: Final = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d*)?")
+_GROUPED_WITH_POINTS: Final = re.compile(r"[-+]?\d{1,3}(\.\d{3})+(,\d*)?")
+"""Thousands marks, three digits apart; anything else with both signs is no number."""
 _BETWEEN: Final = "\x1f"
 
 Value = float | int | None
@@ -36,6 +40,8 @@ class ColumnReader:
     quantity: Quantity
     unit: Unit
     decimal_comma: bool = False
+    chosen: bool = False
+    """Whether a person named it, rather than its header being a name of ours."""
 
     def read(self, cells: Sequence[str]) -> Cells:
         """Return the values of these cells: the fast way if all are plain good numbers, else one by one.
@@ -96,11 +102,12 @@ class ColumnReader:
         return int(value) if value.is_integer() else Quality.UNREADABLE
 
     def _number(self, text: str) -> float | None:
-        if self.decimal_comma:
-            if "." in text:
+        mark, grouped = (".", _GROUPED_WITH_POINTS) if self.decimal_comma else (",", _GROUPED_WITH_COMMAS)
+        if mark in text:
+            if grouped.fullmatch(text) is None:
                 return None
-            text = text.replace(",", ".")
+            text = text.replace(mark, "")
         try:
-            return None if "_" in text else float(text)
+            return None if "_" in text else float(text.replace(",", "."))
         except ValueError:
             return None

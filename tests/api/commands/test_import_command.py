@@ -47,9 +47,10 @@ def test_a_log_is_imported_and_reported(folder: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines() == [
         "P01: 2 new readings from log.csv (0 were there already, 1 rows set aside)",
-        "  from 2026-07-01T11:00:00Z to 2026-07-01T11:01:00Z",
+        "  from 2026-07-01T12:00:00+01:00 to 2026-07-01T12:01:00+01:00",
         "  columns: flow_m3h=CHW flow, head_m=head_m",
         "  line 4 set aside: the time 'soon' cannot be read",
+        "  owncurve analyse takes it in, or by itself an owncurve run of this site",
     ]
 
 
@@ -73,6 +74,23 @@ def test_the_second_time_says_that_all_was_there(folder: Path) -> None:
     owncurve(folder, "import", "P01", "log.csv", *MAPPED)
     done = owncurve(folder, "import", "P01", "log.csv", *MAPPED)
     assert "0 new readings from log.csv (2 were there already" in done.stdout
+
+
+def test_cells_that_are_no_number_are_told_by_column_and_line(folder: Path) -> None:
+    log = "time,Flow,head_m\n" + "".join(
+        f"2026-07-01T12:{minute}Z,{minute},6.5\n" for minute in range(10, 14)
+    )
+    (folder / "log.csv").write_text(log.replace("Z,12,", "Z,stuck,"), encoding="utf-8")
+    done = owncurve(folder, "import", "P01", "log.csv", "--column", "flow_m3h=Flow")
+    assert "  column 'Flow': 1 of 4 cells are no number, first at line 4: 'stuck'; no value" in done.stdout
+
+
+def test_rows_that_contradict_stored_readings_are_told(folder: Path) -> None:
+    owncurve(folder, "import", "P01", "log.csv", *MAPPED)
+    (folder / "log.csv").write_text(LOG.replace("6.6", "9.9"), encoding="utf-8")
+    done = owncurve(folder, "import", "P01", "log.csv", *MAPPED)
+    assert "  1 rows contradict stored readings at the same instant; the stored ones stay" in done.stdout
+    assert "owncurve analyse" not in done.stdout
 
 
 @pytest.mark.parametrize(

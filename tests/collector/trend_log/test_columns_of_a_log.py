@@ -14,6 +14,7 @@ from collector.trend_log import ImportOptions, ImportReport, TrendLogError, colu
 Take = Callable[..., ImportReport]
 END = 10**15
 AT = "2026-03-01T14:05:00Z"
+LATER = "2026-03-01T14:06:00Z"
 
 
 def columns(*texts: str) -> ImportOptions:
@@ -124,10 +125,10 @@ def test_a_cell_that_says_no_value_is_none(store: Store, take: Take, cell: str) 
     assert (head, unpack_quality(int(str(quality)))["head_m"]) == (None, Quality.NO_VALUE)
 
 
-@pytest.mark.parametrize("cell", ["off", "1_000", '"1,000.5"', "0x10", "6.5 m", "1.2.3"])
+@pytest.mark.parametrize("cell", ["off", "1_000", '"1,00.5"', "0x10", "6.5 m", "1.2.3"])
 def test_a_cell_that_is_no_number_costs_its_value_only(store: Store, take: Take, cell: str) -> None:
-    report = take(f"time,head_m,flow_m3h\n{AT},{cell},3\n")
-    ((head, flow, quality),) = values(store, "head_m", "flow_m3h", "quality")
+    report = take(f"time,head_m,flow_m3h\n{AT},{cell},3\n{LATER},6.5,3\n")
+    (head, flow, quality), _ = values(store, "head_m", "flow_m3h", "quality")
     assert (head, flow) == (None, 3.0)
     assert unpack_quality(int(str(quality)))["head_m"] is Quality.UNREADABLE
     assert report.values_unreadable == 1
@@ -140,8 +141,8 @@ def test_a_value_beyond_what_a_pump_can_be_is_left_out(
     store: Store, take: Take, cell: str, kept: float | None
 ) -> None:
     """Both sides of both limits of head, which are those of ``collector.quantities``."""
-    report = take(f"time,head_m\n{AT},{cell}\n")
-    ((head, quality),) = values(store, "head_m", "quality")
+    report = take(f"time,head_m,flow_m3h\n{AT},{cell},3\n{LATER},6.5,3\n")
+    (head, quality), _ = values(store, "head_m", "quality")
     expected = Quality.GOOD if kept is not None else Quality.IMPOSSIBLE
     assert (head, unpack_quality(int(str(quality)))["head_m"]) == (kept, expected)
     assert report.values_impossible == (kept is None)
@@ -166,5 +167,5 @@ def test_a_number_that_is_none_is_noticed_among_good_ones(store: Store, take: Ta
 
 @pytest.mark.parametrize(("cell", "kept"), [("3", 3), ("3.0", 3), ("3.5", None)])
 def test_a_counter_is_a_whole_number(store: Store, take: Take, cell: str, kept: int | None) -> None:
-    take(f"time,starts,head_m\n{AT},{cell},1\n")
-    assert values(store, "starts") == [(kept,)]
+    take(f"time,starts,head_m\n{AT},{cell},1\n{LATER},4,1\n")
+    assert values(store, "starts") == [(kept,), (4,)]
