@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
+from api.commands.poll_news import PollNews
 
 if TYPE_CHECKING:
     from collector.clock import Clock
@@ -47,7 +48,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise Refusal(str(error), FAILED) from error
     try:
         with claimed(site, store.database.path):
-            _poll(site, CountingSink(store.as_sink()), clock)
+            _poll(site, CountingSink(store.as_sink(), PollNews(site, _say)), clock)
     finally:
         store.close()
     return OK
@@ -116,10 +117,11 @@ def _stop_at_signals() -> threading.Event:
 
 
 class CountingSink:
-    """A sink that counts what passes, so that a person sees that something does."""
+    """A sink that counts what passes and tells the news in it, so that a person sees that something does."""
 
-    def __init__(self, sink: Sink) -> None:
+    def __init__(self, sink: Sink, news: PollNews) -> None:
         self._sink = sink
+        self._news = news
         self._lock = threading.Lock()
         self._readings = 0
         self._failures = 0
@@ -129,12 +131,14 @@ class CountingSink:
         self._sink.append(readings)
         with self._lock:
             self._readings += len(readings)
+        self._news.read(readings)
 
     def failed(self, failures: Sequence[PollFailure]) -> None:
         """Pass failures on and count them once they are kept."""
         self._sink.failed(failures)
         with self._lock:
             self._failures += len(failures)
+        self._news.failed(failures)
 
     def sentence(self) -> str:
         """Return what came since the last call, in words."""

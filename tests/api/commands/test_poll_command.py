@@ -192,3 +192,20 @@ def test_a_wrong_register_map_ends_polling_with_its_line(folder: Path) -> None:
     _, err = poller.communicate(timeout=10)
     assert (poller.returncode, len(err.splitlines())) == (2, 1)
     assert "map.toml, line" in err
+
+
+def test_the_first_reading_of_a_pump_is_said_within_seconds(folder: Path) -> None:
+    poller = start(folder)
+    wait_for_readings(folder, 5)
+    _, _, err = end(poller, signal.SIGTERM)
+    assert err.splitlines() == ["owncurve: P01 (unit 1 on gateway): is read"]
+
+
+def test_a_gateway_that_is_not_there_is_said_once(folder: Path) -> None:
+    (folder / "site.toml").write_text(SITE.format(port=1), encoding="utf-8")
+    poller = start(folder)
+    assert poller.stderr is not None
+    line = poller.stderr.readline()
+    time.sleep(1.5)
+    assert end(poller, signal.SIGTERM)[2] == ""
+    assert "P01 (unit 1 on gateway): no reading yet: 127.0.0.1:1: no connection" in line
