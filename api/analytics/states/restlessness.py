@@ -118,8 +118,9 @@ def recent_mean(track: Track, values: Floats) -> Floats:
 
 def step_share(values: Floats, running: Mask) -> Floats:
     """Return the step in which a channel is reported as a share of each value [-], (n,)."""
-    apart = np.abs(np.diff(values[running]))
-    usual = float(np.nanmedian(np.abs(values[running]))) if running.any() else 0.0
+    known = values[running & np.isfinite(values)]
+    apart = np.abs(np.diff(known))
+    usual = float(np.median(np.abs(known))) if len(known) else 0.0
     apart = apart[apart > 1e-6 * usual]
     step = float(apart.min()) if len(apart) else 0.0
     return step / np.maximum(np.abs(values), 1e-9)
