@@ -9,19 +9,24 @@ trusted again only when both have been used:
 shape that no unanswered request of that unit has (a *fence*: fewer of the same registers) can only be
 answered by its own answer. When that comes, every older answer has come and was thrown away, or never
 comes. This holds however late a drive is. A fence that goes unanswered is itself remembered, and the next
-one takes another shape. Exceptions carry no byte count and so prove nothing.
+one takes another shape. Exceptions carry no byte count and so prove nothing: a fence that is refused (many
+drives will not give half a 32-bit value) is remembered too, and one of another shape is sent at once.
 
 *Time.* No answer comes more than ``late_reply_s`` after its time-out: the site file says so. This holds
 even where something between us and the drive changes the order. So a remembered shape is not asked of that
-unit for so long, and only then the fence is sent. A unit that has no unused shape left (one that answers a
-single register) has the time alone.
+unit for so long, and only then the fence is sent. Where no fence is left (the read is of a single register,
+or the drive has refused or left unanswered every shorter one) the time alone must do, but for the shapes of
+fences just refused: those stay remembered until an answer proves that theirs are gone.
 
-So a wrong value would take an answer that is later than the site file allows *and* out of order.
+So a wrong value would take an answer that is later than the site file allows *and* out of order, or, where
+there is no fence, later than the site file allows.
 
 Other units need not wait: a late answer carries its own unit number and is thrown away in their turn.
 """
 
 from __future__ import annotations
+
+from collections.abc import Iterable
 
 from collector.bus.pdu import Shape
 
@@ -49,6 +54,16 @@ class LateReplies:
         if not self.quiet_left_s(unit, now_s):
             self._shapes.pop(unit, None)
             self._quiet_until_s.pop(unit, None)
+
+    def refused(self, unit: int, shape: Shape) -> None:
+        """Remember a fence that was refused: was the refusal an older request's, its answer may yet come."""
+        self._shapes.setdefault(unit, set()).add(shape)
+
+    def waited_out(self, unit: int, doubtful: Iterable[Shape], now_s: float) -> None:
+        """Forget the unit's by time alone, when that is over and no fence is left; not the doubtful ones."""
+        self.proven(unit, now_s)
+        for shape in doubtful:
+            self.refused(unit, shape)
 
     def may_come(self, unit: int, shape: Shape) -> bool:
         """Return whether an answer of this shape could belong to an earlier request."""

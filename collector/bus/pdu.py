@@ -47,6 +47,7 @@ class Request:
     """A read: its bytes, the shape that its answer must have, and words for a message.
 
     ``byte_count`` [bytes] of data in the answer; -1 for identification, whose answers vary.
+    ``whole_counts`` are the smaller numbers of registers that cut no value in two, where they are known.
     """
 
     pdu: bytes
@@ -55,6 +56,7 @@ class Request:
     table: str = ""
     address: int = 0
     count: int = 0
+    whole_counts: tuple[int, ...] = ()
 
     @property
     def function(self) -> int:
@@ -67,14 +69,21 @@ class Request:
         return self.pdu[0], self.byte_count
 
     def shorter(self) -> Iterator[Request]:
-        """Yield reads of the same first registers whose answers have other shapes, the shortest first."""
-        step = 1 if self.table in ("input", "holding") else 8
-        for count in range(1, self.count, step):
+        """Yield reads of the same first registers or bits whose answers have other shapes, the likely first.
+
+        Many drives refuse a part of a 32-bit value: so first those that cut none, then even numbers.
+        """
+        if self.table in ("input", "holding"):
+            whole = (count for count in self.whole_counts if 0 < count < self.count)
+            counts = dict.fromkeys((*whole, *range(2, self.count, 2), *range(1, self.count, 2)))
+        else:
+            counts = dict.fromkeys(range(1, self.count, 8))
+        for count in counts:
             yield read_request(self.table, self.address, count)
 
 
 @lru_cache(maxsize=4096)
-def read_request(table: str, address: int, count: int) -> Request:
+def read_request(table: str, address: int, count: int, whole_counts: tuple[int, ...] = ()) -> Request:
     """Return the request that reads ``count`` registers or bits from a zero-based address.
 
     Raises
@@ -95,6 +104,7 @@ def read_request(table: str, address: int, count: int) -> Request:
         table=table,
         address=address,
         count=count,
+        whole_counts=whole_counts,
     )
 
 

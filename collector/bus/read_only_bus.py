@@ -88,9 +88,15 @@ class ReadOnlyBus:
         self._link = self._exchange = None
         self._silent_reads = 0
 
-    def read_registers(self, unit: int, table: RegisterTable, address: int, count: int) -> bytes:
-        """Read 1 to 125 registers from a zero-based address: two bytes each, as they came over the wire."""
-        return self._ask(unit, read_request(table, address, count))[2:]
+    def read_registers(
+        self, unit: int, table: RegisterTable, address: int, count: int, whole_counts: tuple[int, ...] = ()
+    ) -> bytes:
+        """Read 1 to 125 registers from a zero-based address: two bytes each, as they came over the wire.
+
+        ``whole_counts`` are smaller counts that cut no value in two: after a time-out one of them is asked
+        first (see ``late_replies``), and a drive that refuses half a value answers it.
+        """
+        return self._ask(unit, read_request(table, address, count, whole_counts))[2:]
 
     def read_bits(self, unit: int, table: BitTable, address: int, count: int) -> tuple[bool, ...]:
         """Read 1 to 2000 coils or discrete inputs from a zero-based address."""

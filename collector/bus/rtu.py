@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -10,7 +12,7 @@ from collector.bus.crc import CRC_BYTES, with_crc
 from collector.bus.errors import BusError, Damaged, Echo, NoReply, Refused, refusal
 from collector.bus.late_replies import LateReplies
 from collector.bus.links import Link
-from collector.bus.pdu import Request, only_reads
+from collector.bus.pdu import Request, Shape, only_reads
 from collector.bus.rtu_frames import LONGEST_FRAME, Frame, frames_in
 
 MOST_KEPT: Final = 2 * LONGEST_FRAME
@@ -18,6 +20,11 @@ MOST_KEPT: Final = 2 * LONGEST_FRAME
 SHORTEST_NAP_S: Final = 0.0003
 LOOK_S: Final = 0.005
 """A last look after the earliest possible end, for a time-out that is shorter than the answer itself [s]."""
+
+MOST_FENCES: Final = 8
+"""So many shorter reads may be refused in one turn; those refused for good are left out at the next."""
+LASTING_REFUSALS: Final = frozenset({1, 2, 3})
+"""No such function, register or count: the drive will say it again. Other codes are of the moment."""
 
 
 @dataclass(slots=True)
@@ -48,6 +55,7 @@ class RtuExchange:
         self._late = late
         self._last_byte_s = time.monotonic()
         self._left_over = b""
+        self._refused_fences: set[tuple[int, bytes]] = set()
 
     def ask(self, unit: int, request: Request) -> bytes:
         """Send the request and return the PDU of its answer, or raise one of the bus errors."""
@@ -56,14 +64,39 @@ class RtuExchange:
         return self._ask_once(unit, request)
 
     def _fence(self, unit: int, request: Request) -> None:
-        """Make sure that no earlier answer can be taken for this request's: see ``late_replies``."""
+        """Make sure that no earlier answer can be taken for this request's: see ``late_replies``.
+
+        A fence that is refused says nothing about the request itself, and its refusal never leaves here.
+        Sleeps while a late answer is still possible by time.
+        """
         time.sleep(self._late.quiet_left_s(unit, time.monotonic()))
-        fences = (shorter for shorter in request.shorter() if not self._late.may_come(unit, shorter.shape))
-        fence = next(fences, None)
-        if fence is None:
-            self._late.proven(unit, time.monotonic())
-        else:
-            self._ask_once(unit, fence)
+        doubtful: list[Shape] = []
+        for fence in itertools.islice(self._fences(unit, request), MOST_FENCES):
+            try:
+                self._ask_once(unit, fence)
+            except Refused as refused:
+                if not refused.certain:
+                    raise self._unsure(unit, refused) from refused
+                self._late.refused(unit, fence.shape)
+                doubtful.append(fence.shape)
+                if refused.exception_code not in LASTING_REFUSALS:
+                    break
+                self._refused_fences.add((unit, fence.pdu))
+            else:
+                return
+        self._late.waited_out(unit, doubtful, time.monotonic())
+
+    def _fences(self, unit: int, request: Request) -> Iterator[Request]:
+        for shorter in request.shorter():
+            known = (unit, shorter.pdu) in self._refused_fences
+            if not known and not self._late.may_come(unit, shorter.shape):
+                yield shorter
+
+    def _unsure(self, unit: int, refused: Refused) -> Damaged:
+        return Damaged(
+            f"unit {unit} on {self._place}: refused something (exception {refused.exception_code}) while "
+            "a late reply was still possible; it is asked again at its next turn"
+        )
 
     def _ask_once(self, unit: int, request: Request) -> bytes:
         self._wait_for_silence(unit)

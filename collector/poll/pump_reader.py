@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -14,6 +15,10 @@ NO_SUCH_REGISTER: Final = 2
 MOST_SCANS_SKIPPED: Final = 32
 """A block that fails while others of the drive answer is asked again after 1, 2, 4 ... scans, 32 at most."""
 
+REJOIN_AFTER_S: Final = 3600.0
+"""Blocks that were divided are asked whole again after so long, by the clock of the site: a drive that has
+been set up or updated since may have the register, and one wrong refusal must not cost line time for good."""
+
 
 @dataclass(slots=True)
 class _Asked:
@@ -23,6 +28,10 @@ class _Asked:
     skip: int = 0
     penalty: int = 0
     why: Quality = Quality.NO_REPLY
+    whole_counts: tuple[int, ...] = ()
+
+    def __post_init__(self) -> None:
+        self.whole_counts = _whole_counts(self.block)
 
 
 class PumpReader:
@@ -31,8 +40,10 @@ class PumpReader:
     def __init__(self, pump: str, unit: int, register_map: RegisterMap) -> None:
         self.pump = pump
         self.unit = unit
-        self._asked = [_Asked(block) for block in plan_blocks(register_map)]
+        self._plan = plan_blocks(register_map)
+        self._asked = [_Asked(block) for block in self._plan]
         self._first = 0
+        self._divided_s: float | None = None
 
     def read(self, bus: ReadOnlyBus, clock: Clock) -> Reading | PollFailure:
         """Read every block that is due and return one reading, or why there is none.
@@ -40,6 +51,7 @@ class PumpReader:
         The reading's time is when its last answer came. After the first block that gives no reply the rest
         is left out: a drive that is off costs one time-out, not one a block.
         """
+        self._rejoin_when_due(clock)
         scan = _Scan(self.pump)
         turns = self._asked[self._first :] + self._asked[: self._first]
         while turns:
@@ -56,11 +68,18 @@ class PumpReader:
             self._first = (self._first + 1) % len(self._asked)
         return scan.result(clock)
 
+    def _rejoin_when_due(self, clock: Clock) -> None:
+        waited_s = time.monotonic() - (self._divided_s or 0.0)
+        if self._divided_s is not None and waited_s >= clock.real_seconds(REJOIN_AFTER_S):
+            self._asked = [_Asked(block) for block in self._plan]
+            self._first = 0
+            self._divided_s = None
+
     def _read_block(self, asked: _Asked, bus: ReadOnlyBus, clock: Clock, scan: _Scan) -> list[_Asked]:
         """Read one block into the scan; return the smaller blocks to read instead when it was refused."""
         block = asked.block
         try:
-            data = bus.read_registers(self.unit, block.table, block.address, block.count)
+            data = bus.read_registers(self.unit, block.table, block.address, block.count, asked.whole_counts)
         except Refused as error:
             return self._refused(asked, error, scan)
         except BusError as error:
@@ -79,6 +98,7 @@ class PumpReader:
             smaller = [_Asked(part) for part in parts]
             place = self._asked.index(asked)
             self._asked[place : place + 1] = smaller
+            self._divided_s = self._divided_s or time.monotonic()
             return smaller
         scan.refusal = error
         self._put_off(asked, Quality.REFUSED, scan)
@@ -124,6 +144,16 @@ class _Scan:
             asked.skip = asked.penalty
         quality = pack_quality(self._qualities) if self._qualities else 0
         return Reading(pump=self._pump, time_utc_ms=self._time_utc_ms, quality=quality, **self._values)
+
+
+def _whole_counts(block: Block) -> tuple[int, ...]:
+    """Return after how many registers the block can be cut without cutting a point."""
+    ends = sorted({point.end for point in block.points if point.end < block.address + block.count})
+    return tuple(
+        end - block.address
+        for end in ends
+        if not any(point.address < end < point.end for point in block.points)
+    )
 
 
 def is_no_link(result: Reading | PollFailure) -> bool:

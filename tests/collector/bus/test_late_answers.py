@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 import socket
 import struct
@@ -13,7 +14,7 @@ from contextlib import suppress
 
 import pytest
 
-from collector.bus import BusError, NoLink, NoReply, ReadOnlyBus, Refused
+from collector.bus import BusError, Damaged, NoLink, NoReply, ReadOnlyBus, Refused
 from collector.bus.late_replies import LateReplies
 from tests.collector.bus.serial_devices import (
     Device,
@@ -139,11 +140,118 @@ def requests_after_a_time_out(count: int) -> list[tuple[int, int]]:
 
 
 def test_after_a_time_out_a_shorter_read_comes_first_and_only_once() -> None:
-    assert requests_after_a_time_out(4) == [(100, 4), (100, 1), (100, 4), (100, 4)]
+    assert requests_after_a_time_out(4) == [(100, 4), (100, 2), (100, 4), (100, 4)]
 
 
 def test_a_single_register_has_no_shorter_read_and_waits_instead() -> None:
     assert requests_after_a_time_out(1) == [(100, 1), (100, 1), (100, 1)]
+
+
+def whole_values_only(first: int, sizes: tuple[int, ...], code: int) -> Callable[[bytes], bytes]:
+    """A drive that has values of so many registers one after the other, and refuses to cut one in two."""
+    bounds = {first + sum(sizes[:place]) for place in range(len(sizes) + 1)}
+
+    def behave(request: bytes) -> bytes:
+        address, count = struct.unpack(">HH", request[2:6])
+        if {address, address + count} <= bounds:
+            return honest(request)
+        return framed(bytes((request[0], request[1] | 0x80, code)))
+
+    return behave
+
+
+def counts_after_lost_replies(
+    sizes: tuple[int, ...], code: int, whole_counts: tuple[int, ...] = (), lost: tuple[int, ...] = (0,)
+) -> list[int]:
+    """Read all values of such a drive until it has answered once more than it lost; return what it saw."""
+    answer, count = whole_values_only(100, sizes, code), sum(sizes)
+    whole_reads = itertools.count()
+
+    def behave(request: bytes) -> bytes:
+        is_whole = struct.unpack(">H", request[4:6])[0] == count
+        return b"" if is_whole and next(whole_reads) in lost else answer(request)
+
+    with on_pseudo_terminal(behave) as drive:
+        with ReadOnlyBus(serial_bus(drive, timeout_s=0.2, late_reply_s=0.01)) as bus:
+            for number in range(2 * len(lost) + 1):
+                if number in lost:
+                    with pytest.raises(NoReply):
+                        bus.read_registers(1, "holding", 100, count, whole_counts)
+                else:
+                    data = bus.read_registers(1, "holding", 100, count, whole_counts)
+                    assert data == registers(100, count)
+    return [struct.unpack(">H", request[4:6])[0] for request in drive.requests]
+
+
+@pytest.mark.parametrize("code", [2, 3])
+def test_one_lost_reply_of_a_drive_that_cuts_no_value_costs_one_read(code: int) -> None:
+    assert counts_after_lost_replies((2, 2, 2), code) == [6, 2, 6, 6]
+
+
+@pytest.mark.parametrize("code", [2, 3])
+def test_a_shorter_read_that_is_refused_is_followed_by_another_and_not_sent_again(code: int) -> None:
+    first, second = [5, 2, 4, 1, 5], [5, 1, 5, 5]
+    assert counts_after_lost_replies((1, 2, 2), code, lost=(0, 2)) == first + second
+
+
+def test_where_the_values_end_is_tried_first_when_it_is_known() -> None:
+    assert counts_after_lost_replies((3, 2, 4), 3, whole_counts=(3, 5)) == [9, 3, 9, 9]
+
+
+@pytest.mark.parametrize("code", [2, 3])
+def test_a_drive_that_refuses_every_shorter_read_is_trusted_again_by_time(code: int) -> None:
+    first, second = [4, 2, 1, 3, 4], [4, 4, 4]
+    assert counts_after_lost_replies((4,), code, lost=(0, 2)) == first + second
+
+
+def test_a_drive_that_is_busy_is_not_asked_all_shorter_reads() -> None:
+    assert counts_after_lost_replies((6,), code=6) == [6, 2, 6, 6]
+
+
+def test_the_refusals_of_a_long_read_are_bounded_in_one_turn_and_end_in_the_next() -> None:
+    seen = counts_after_lost_replies((24,), code=3, lost=(0, 2))
+    assert [count for count in seen if count == 24] == [24] * 5
+    assert seen == [24, *range(2, 18, 2), 24, 24, 18, 20, 22, 1, 3, 5, 7, 9, 24, 24]
+
+
+@pytest.mark.parametrize(
+    ("late_reply_s", "counts", "size"),
+    [(0.3, (2, 4, 6), 2), (0.015, (12,), 3)],
+    ids=["in the time of the site file, without a fence", "later than that, with fences"],
+)
+def test_late_answers_of_a_drive_that_cuts_no_value_give_no_wrong_value(
+    late_reply_s: float, counts: tuple[int, ...], size: int
+) -> None:
+    chance, starts = random.Random(5), range(0, 600, 6)
+    answer = whole_values_only(0, (size,) * (700 // size), code=2)
+
+    def behave(request: bytes) -> bytes:
+        if chance.randrange(7) == 0:
+            time.sleep(2 * TIME_OUT_S)
+        return answer(request)
+
+    results: Counter[str] = Counter()
+    with on_pseudo_terminal(behave) as drive:
+        with ReadOnlyBus(serial_bus(drive, timeout_s=TIME_OUT_S, late_reply_s=late_reply_s)) as bus:
+            for _ in range(100):
+                address, count = chance.choice(starts), chance.choice(counts)
+                with suppress(BusError):
+                    data = bus.read_registers(1, "holding", address, count)
+                    results["right" if data == registers(address, count) else "wrong"] += 1
+    assert results["wrong"] == 0
+    assert results["right"] > 30
+
+
+def test_a_refusal_that_may_be_an_older_requests_is_no_refusal_of_the_read() -> None:
+    """A stray answer comes just before the shorter read, so that late answers are possible again."""
+    stray, refusal = framed(b"\x01\x03\x14" + bytes(20)), framed(b"\x01\x83\x02")
+    with on_pseudo_terminal(lambda request: [(0.25, stray)] if request[5] == 6 else refusal) as drive:
+        with ReadOnlyBus(serial_bus(drive, timeout_s=0.2, late_reply_s=0.1)) as bus:
+            with pytest.raises(NoReply):
+                bus.read_registers(1, "holding", 100, 6)
+            with pytest.raises(Damaged, match="while a late reply was still possible"):
+                bus.read_registers(1, "holding", 100, 6)
+    assert len(drive.requests) == 2
 
 
 def test_an_exception_proves_nothing_while_a_late_answer_is_possible() -> None:
@@ -222,3 +330,20 @@ def test_an_answer_nobody_expected_begins_a_wait() -> None:
     late.unasked(1, SHAPE, now_s=10.0)
     assert late.may_come(1, SHAPE)
     assert late.quiet_left_s(1, now_s=10.4) == pytest.approx(0.6)
+
+
+def test_a_refused_shorter_read_stays_remembered_without_a_new_wait() -> None:
+    late = LateReplies(late_reply_s=1.0)
+    late.unanswered(1, SHAPE, now_s=10.0)
+    late.refused(1, OTHER)
+    late.waited_out(1, [OTHER], now_s=11.0)
+    assert not late.may_come(1, SHAPE)
+    assert late.may_come(1, OTHER)
+    assert late.quiet_left_s(1, now_s=11.0) == 0.0
+
+
+def test_time_alone_clears_nothing_before_it_is_over() -> None:
+    late = LateReplies(late_reply_s=1.0)
+    late.unanswered(1, SHAPE, now_s=10.0)
+    late.waited_out(1, [], now_s=10.9)
+    assert late.may_come(1, SHAPE)

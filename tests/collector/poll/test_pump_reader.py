@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import struct
+import time
 from collections.abc import Callable
+
+import pytest
 
 from collector.bus import ReadOnlyBus
 from collector.clock import Clock
+from collector.poll import pump_reader
 from collector.poll.pump_reader import PumpReader
 from collector.quantities import QUANTITIES
 from collector.reading import FailureKind, PollFailure, Quality, Reading, unpack_quality
@@ -83,6 +87,49 @@ def test_a_refused_register_is_found_once_and_then_asked_ever_more_seldom() -> N
     together = [request for request in drive.requests if asked(request) == (10, 4)]
     assert len(together) == 1
     assert len(alone) == 6  # in scans 0, 2, 5, 10, 19 and 36: after 1, 2, 4, 8, 16 left out
+
+
+def test_a_divided_block_is_asked_whole_again_after_the_stated_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The drive lacks a register until it has refused it three times, say until it was updated."""
+    monkeypatch.setattr(pump_reader, "REJOIN_AFTER_S", 0.3)
+    lacks = refusing(12)
+    refused: list[bytes] = []
+
+    def behave(request: bytes) -> bytes:
+        answer = lacks(request) if len(refused) < 3 else honest(request)
+        refused.extend([answer] if answer[1] & 0x80 else [])
+        return answer
+
+    reader, clock = PumpReader("P01", 1, TWO_BLOCKS), Clock(simulated_start_ms=1_000_000)
+    with on_pseudo_terminal(behave) as drive:
+        with ReadOnlyBus(serial_bus(drive, timeout_s=0.1, late_reply_s=0.01)) as bus:
+            first, second = reader.read(bus, clock), reader.read(bus, clock)
+            assert qualities(first) == qualities(second) == {"flow_m3h": Quality.REFUSED}
+            time.sleep(0.35)
+            before = len(drive.requests)
+            assert qualities(reader.read(bus, clock)) == {}
+    assert [asked(request) for request in drive.requests[before:]] == [(10, 4), (40, 1)]
+
+
+@pytest.mark.parametrize("code", [2, 3])
+def test_one_lost_reply_neither_refuses_nor_divides_a_block_of_32_bit_values(code: int) -> None:
+    """A drive that answers no half of a 32-bit value: the odd one at 10 has 16 bits, the rest 32."""
+    points = tuple(
+        Point(quantity=one, table="input", address=address, type=kind, factor=1e-9)
+        for one, address, kind in zip(QUANTITIES[:3], (10, 11, 13), ("u16", "u32", "u32"), strict=True)
+    )
+    answers = iter([b""])
+
+    def behave(request: bytes) -> bytes:
+        start, count = asked(request)
+        if {start, start + count} <= {10, 11, 13, 15}:
+            return next(answers, honest(request))
+        return framed(bytes((1, 0x84, code)))
+
+    results, drive = scan(behave, 3, RegisterMap(name="m", points=points, faults={}))
+    assert isinstance(results[0], PollFailure)
+    assert [qualities(result) for result in results[1:]] == [{}, {}]
+    assert [asked(request) for request in drive.requests] == [(10, 5), (10, 1), (10, 5), (10, 5)]
 
 
 def test_a_busy_drive_is_not_divided() -> None:
