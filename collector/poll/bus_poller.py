@@ -21,7 +21,7 @@ LONGEST_NAP_S: Final = 0.5
 
 
 class BusPoller:
-    """Reads the pumps of one bus in turns and leaves what it read in the outbox, once a scan."""
+    """Reads the pumps of one bus in turns and hands what it read over once a scan."""
 
     def __init__(
         self,
@@ -76,23 +76,40 @@ class BusPoller:
             turn.due_s = min(turn.due_s, now_s)
 
     def _scan(self, turns: list[Turn]) -> None:
-        readings: list[Reading] = []
-        failures: list[PollFailure] = []
+        """Read the pumps in turn; what the healthy gave is handed over before the silent are asked.
+
+        Each result is left in the outbox at once, so that a stop while a drive is awaited loses none.
+        """
+        waiting = False
         for turn in turns:
             if self._stop.is_set():
                 break
+            if turn.failures and waiting:
+                self._outbox.hand_over()
+                waiting = False
             result = self._read(turn)
             if isinstance(result, Reading):
-                readings.append(result)
+                self._outbox.hold([result], [])
             elif result is not None:
-                failures.append(result)
-        if readings or failures:
-            self._outbox.put(readings, failures)
+                self._outbox.hold([], [result])
+            waiting |= result is not None
+        if waiting:
+            self._outbox.hand_over()
 
     def _read(self, turn: Turn) -> Reading | PollFailure | None:
-        """Read one pump and set its next turn; None when it is silent and the line has no time for it now."""
+        """Read one pump and set its next turn; None when it is silent and the line has no time for it now.
+
+        None too, once, when late answers of it may still come: the read would sleep and hold up the others,
+        so it is left until they run dry. A second time it may sleep, for ``late_reply_s`` at most: on a line
+        where strangers' answers never end, a pump would else never be read.
+        """
         begun_s = time.monotonic()
         alone = len(self._turns) == 1
+        quiet_s = self._bus.quiet_left_s(turn.reader.unit)
+        turn.put_off = bool(quiet_s) and not alone and not turn.put_off
+        if turn.put_off:
+            turn.due_s = begun_s + quiet_s
+            return None
         if turn.failures and not alone and not self._allowance.is_left(begun_s):
             turn.due_s = begun_s + turn.period_s
             return None
@@ -103,6 +120,6 @@ class BusPoller:
         else:
             self._allowance.spend(now_s - begun_s)
             turn.was_silent(self._clock.real_seconds(LONGEST_BACK_OFF_S), now_s)
-            # The others take their turns while late answers of this one run dry.
-            turn.due_s = max(turn.due_s, now_s + self._bus.quiet_left_s(turn.reader.unit))
+        # The others take their turns while late answers of this one run dry.
+        turn.due_s = max(turn.due_s, now_s + self._bus.quiet_left_s(turn.reader.unit))
         return result

@@ -12,6 +12,8 @@ from collector.reading import PollFailure, Reading
 
 MOST_WAITING: Final = 50_000
 """About 20 MB. When so many readings wait, polling pauses: a gap is honest, a lost reading is not."""
+MOST_FAILURES_WAITING: Final = 10_000
+"""Beyond these, failures are counted and told but not kept: they explain a gap, they do not make one."""
 RETRY_S: Final = 0.5
 COMPLAIN_EVERY_S: Final = 60.0
 
@@ -41,6 +43,9 @@ class Outbox:
         self._failures: list[PollFailure] = []
         self._closing = threading.Event()
         self._given_up = threading.Event()
+        self._due = False
+        self._ended = False
+        self._failures_dropped = 0
         self._changed = threading.Condition()
         self._trouble: Exception | None = None
         self._complained_s = float("-inf")
@@ -51,11 +56,32 @@ class Outbox:
         self._thread.start()
 
     def put(self, readings: Sequence[Reading], failures: Sequence[PollFailure]) -> None:
-        """Leave a scan's readings and failures, waiting while too many wait already."""
+        """Leave readings and failures to be delivered now, waiting while too many wait already.
+
+        What comes when delivery has ended is counted and told in the log: nobody can store it any more.
+        """
+        self.hold(readings, failures)
+        self.hand_over()
+
+    def hold(self, readings: Sequence[Reading], failures: Sequence[PollFailure]) -> None:
+        """Leave them for the next :meth:`hand_over`, or for the end, whichever comes first."""
         with self._changed:
-            self._changed.wait_for(lambda: len(self._readings) < MOST_WAITING or self._closing.is_set())
+            while len(self._readings) >= MOST_WAITING and not self._closing.is_set():
+                self._due = True
+                self._changed.notify_all()
+                self._changed.wait()
+            if self._ended:
+                self._tell_too_late(len(readings), len(failures))
+                return
             self._readings.extend(readings)
-            self._failures.extend(failures)
+            room = max(0, MOST_FAILURES_WAITING - len(self._failures))
+            self._failures.extend(failures[:room])
+            self._failures_dropped += len(failures[room:])
+
+    def hand_over(self) -> None:
+        """Deliver all that is held, in one go: one commit a scan."""
+        with self._changed:
+            self._due = True
             self._changed.notify_all()
 
     def close(self, within_s: float) -> None:
@@ -71,20 +97,31 @@ class Outbox:
             self._changed.notify_all()
         self._thread.join(within_s)
         self._given_up.set()
-        if self._readings or self._failures:
-            raise UndeliveredReadings(f"{len(self._readings)} readings could not be stored: {self._trouble}")
+        with self._changed:
+            self._ended = True
+            if self._readings or self._failures:
+                raise UndeliveredReadings(self._left_over())
+
+    def _left_over(self) -> str:
+        failures = len(self._failures) + self._failures_dropped
+        also = f" (nor the reasons of {failures} failed reads)" if failures else ""
+        return f"{len(self._readings)} readings could not be stored{also}: {self._trouble}"
 
     def _deliver_until_closed(self) -> None:
         while self._wait_for_something():
             if not self._deliver():
                 self._complain()
+                self.hand_over()
                 if self._given_up.wait(RETRY_S):
                     return
 
     def _wait_for_something(self) -> bool:
+        """Wait for a hand-over; False when polling ends and nothing is left."""
         with self._changed:
-            self._changed.wait_for(lambda: self._readings or self._failures or self._closing.is_set())
-            return bool(self._readings or self._failures)
+            self._changed.wait_for(lambda: self._due or self._closing.is_set())
+            self._due = False
+            self._ended = self._closing.is_set() and not self._readings and not self._failures
+            return not self._ended
 
     def _deliver(self) -> bool:
         readings, failures = tuple(self._readings), tuple(self._failures)
@@ -98,6 +135,7 @@ class Outbox:
         except Exception as trouble:  # whatever the store's trouble is, the readings must outlive it
             self._trouble = trouble
             return False
+        self._tell_dropped()
         return True
 
     def _drop(self, readings: int, failures: int) -> None:
@@ -111,3 +149,16 @@ class Outbox:
         if now_s - self._complained_s >= COMPLAIN_EVERY_S:
             self._complained_s = now_s
             _log.warning("%d readings wait for the store: %s", len(self._readings), self._trouble)
+
+    def _tell_dropped(self) -> None:
+        with self._changed:
+            dropped, self._failures_dropped = self._failures_dropped, 0
+        if dropped:
+            _log.warning(
+                "the reasons of %d failed reads were not kept while the store refused: %s",
+                dropped,
+                self._trouble,
+            )
+
+    def _tell_too_late(self, readings: int, failures: int) -> None:
+        _log.warning("polling has ended: %d readings and %d failed reads came too late", readings, failures)

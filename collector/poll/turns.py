@@ -23,6 +23,8 @@ class Turn:
     period_s: float
     due_s: float
     failures: int = 0
+    put_off: bool = False
+    """Whether the last turn was left out because late answers might still come."""
 
     def answered(self, now_s: float) -> None:
         """Set the next turn one period after the last, whatever this one took.

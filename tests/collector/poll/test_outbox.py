@@ -100,3 +100,78 @@ def test_a_complaint_is_logged_once_a_minute_not_at_every_try(
     assert [record.getMessage() for record in caplog.records] == [
         "1 readings wait for the store: database is locked"
     ]
+
+
+def test_what_is_held_waits_for_the_hand_over_and_then_goes_in_one_go() -> None:
+    store = Store()
+    box = Outbox(store)
+    box.start()
+    for number in range(3):
+        box.hold([reading(number)], [])
+    time.sleep(0.05)
+    assert store.readings == []
+    box.hand_over()
+    box.close(within_s=5.0)
+    assert (store.calls, len(store.readings)) == (1, 3)
+
+
+def test_what_is_held_at_the_end_is_delivered() -> None:
+    store = Store()
+    box = Outbox(store)
+    box.start()
+    box.hold([reading(1)], [FAILURE])
+    box.close(within_s=5.0)
+    assert (store.readings, store.failures) == ([reading(1)], [FAILURE])
+
+
+def test_holding_more_than_may_wait_does_not_block_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(outbox, "MOST_WAITING", 3)
+    store = Store()
+    box = Outbox(store)
+    box.start()
+    for number in range(20):
+        box.hold([reading(number)], [])
+    box.close(within_s=5.0)
+    assert [one.time_utc_ms for one in store.readings] == list(range(20))
+
+
+def test_what_comes_after_the_end_is_counted_and_told(caplog: pytest.LogCaptureFixture) -> None:
+    store = Store()
+    box = Outbox(store)
+    box.start()
+    box.close(within_s=5.0)
+    box.put([reading(1), reading(2)], [FAILURE])
+    assert store.readings == []
+    assert [record.getMessage() for record in caplog.records] == [
+        "polling has ended: 2 readings and 1 failed reads came too late"
+    ]
+
+
+def test_failures_that_a_locked_store_cannot_take_are_bounded_and_the_rest_counted(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(outbox, "RETRY_S", 0.01)
+    monkeypatch.setattr(outbox, "MOST_FAILURES_WAITING", 4)
+    store = Store(refusals=20)
+    box = Outbox(store)
+    box.start()
+    box.put([reading(1)], [])
+    for _ in range(10):
+        box.put([], [FAILURE])
+    box.close(within_s=5.0)
+    assert (store.readings, len(store.failures)) == ([reading(1)], 4)
+    assert [record.getMessage() for record in caplog.records][1:] == [
+        "the reasons of 6 failed reads were not kept while the store refused: database is locked"
+    ]
+
+
+def test_failures_that_cannot_be_stored_at_the_end_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(outbox, "RETRY_S", 0.01)
+    monkeypatch.setattr(outbox, "MOST_FAILURES_WAITING", 2)
+    box = Outbox(Store(refusals=1_000_000))
+    box.start()
+    box.put([reading(1)], [FAILURE] * 5)
+    with pytest.raises(
+        UndeliveredReadings, match=r"1 readings .* \(nor the reasons of 5 failed reads\): data"
+    ):
+        box.close(within_s=0.1)

@@ -273,6 +273,59 @@ def test_it_stops_within_five_seconds_while_it_waits_for_a_slow_drive(tmp_path: 
             wait_for(lambda: len(line.requests) >= 1)
 
 
+def test_readings_of_the_healthy_are_stored_though_it_stops_while_a_silent_drive_is_awaited(
+    tmp_path: Path,
+) -> None:
+    """At the first scan nobody knows yet that B is silent; its time-out is longer than the stop may take."""
+    kept = Kept()
+    with on_pseudo_terminal(lambda request: b"" if request[0] == 2 else honest(request)) as line:
+        pumps = [("A", "line", 1), ("B", "line", 2), ("C", "line", 3)]
+        site = site_with(tmp_path, serial_table(line, timeout_s=8.0), pumps)
+        with polling(site, kept):
+            wait_for(lambda: len(line.requests) >= 2)
+        assert [request[0] for request in line.requests] == [1, 2]
+    assert [reading.pump for reading in kept.readings] == ["A"]
+
+
+def test_readings_of_the_healthy_are_stored_before_a_pump_known_to_be_silent_is_asked(tmp_path: Path) -> None:
+    kept = Kept()
+    stored_when_asked: list[int] = []
+
+    def behave(request: bytes) -> bytes:
+        if request[0] == 1:
+            return honest(request)
+        time.sleep(0.1)
+        stored_when_asked.append(len(kept.readings))
+        return b""
+
+    with on_pseudo_terminal(behave) as line:
+        site = site_with(tmp_path, serial_table(line, timeout_s=0.3), [("B", "line", 2), ("A", "line", 1)])
+        with polling(site, kept):
+            wait_for(lambda: len(stored_when_asked) >= 2)
+        asked = [request[0] for request in line.requests]
+    assert asked[0] == 2
+    again = asked.index(2, 1)
+    assert stored_when_asked[1] == asked[:again].count(1) > 0
+
+
+def test_a_pump_whose_late_answer_may_still_come_holds_up_no_other(tmp_path: Path) -> None:
+    """B answers its first block, then not its second: its next read waits two seconds, A's do not."""
+    kept = Kept()
+    far = MAP.replace("address = 1201", "address = 1301")
+
+    def behave(request: bytes) -> bytes:
+        return b"" if request[0] == 2 and request[2:4] == (1301).to_bytes(2) else honest(request)
+
+    with on_pseudo_terminal(behave) as line:
+        table = serial_table(line).replace("late_reply_s = 0.01", "late_reply_s = 2.0")
+        site = site_with(tmp_path, table, [("B", "line", 2), ("A", "line", 1)], far)
+        with polling(site, kept):
+            wait_for(lambda: len(kept.of("A")) >= 30)
+    gaps_ms = [after.time_utc_ms - before.time_utc_ms for before, after in pairwise(kept.of("A"))]
+    assert max(gaps_ms) < 1500
+    assert 2 <= len(kept.of("B")) <= 5
+
+
 def test_a_wrong_register_map_is_refused_before_anything_is_read(tmp_path: Path) -> None:
     with on_pseudo_terminal(honest) as line:
         site = site_with(tmp_path, serial_table(line), [("A", "line", 1)], register_map="[map]\n")
