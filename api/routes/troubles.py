@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
+
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
@@ -14,6 +16,7 @@ from dashboards.pages import error_page
 from dashboards.views import ErrorPage, PageFrame
 
 DATABASE_TROUBLE = 503
+_NO_SUCH_PAGE = "There is no page at this address."
 _FOR_PROGRAMS = ("/api", "/figure", "/live", "/health", "/ready")
 
 
@@ -46,6 +49,7 @@ def _say(request: Request, status: int, sentence: str) -> Response:
     if request.url.path.startswith(_FOR_PROGRAMS):
         return JSONResponse({"detail": text}, status)
     source: Source = request.app.state.source
+    text = _NO_SUCH_PAGE if text == HTTPStatus.NOT_FOUND.phrase else text
     page = ErrorPage(frame=_frame(source, status), status=status, sentence=text)
     return HTMLResponse(error_page(page), status, headers={"Cache-Control": "no-store"})
 

@@ -230,6 +230,7 @@ def test_live_names_every_pump_and_urlencoded_names_work(client: TestClient) -> 
 def test_a_page_that_is_not_there_still_says_how_old_the_readings_are(client: TestClient) -> None:
     page = client.get("/nowhere")
     assert page.status_code == 404
+    assert "There is no page at this address." in page.text
     assert "no readings yet" not in page.text
     assert "Data as of <strong" in page.text
     assert "2026" in page.text.split("as-of", 2)[2]
