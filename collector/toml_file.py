@@ -20,6 +20,16 @@ Whole = Annotated[int, Field(strict=True)]
 LARGEST_FILE_BYTES = 4_000_000
 """Far beyond any site of a thousand pumps: a larger file is not the file the reader meant."""
 
+_PLAIN_WORDS = {
+    "a valid integer": "a whole number",
+    "a valid number": "a number",
+    "a valid string": "text in quotes",
+    "a valid boolean": "true or false",
+    "a valid dictionary": "a table",
+    "an object": "a table",
+}
+"""What the checking library says, in the reader's words."""
+
 
 class TomlFileError(Exception):
     """A file that cannot be used: the sentence names the file, the line, the key and what was expected."""
@@ -100,7 +110,7 @@ def _sentence(path: Path, text: str, error: ValidationError) -> str:
     place: list[str | int] = list(first["loc"])
     if first["type"] == "unknown_key":
         place.append(first["ctx"]["key"])
-    more = f" (and {error.error_count() - 1} more)" if error.error_count() > 1 else ""
+    more = _next_trouble(path, text, error) if error.error_count() > 1 else ""
     named = _place_in_words(place[:-1] if first["type"] == "unknown_key" else place)
     return _one_line(f"{where(path, text, place)}: {named}{_complaint(first)}{more}")
 
@@ -110,8 +120,29 @@ def _complaint(detail: ErrorDetails) -> str:
         return "is missing"
     if detail["type"] in ("unknown_key", "value_error"):
         return detail["msg"].removeprefix("Value error, ")
-    expected = detail["msg"].replace("Input should be", "should be")
-    return f"{expected}, not {_short(detail['input'])}"
+    expected = detail["msg"].replace("Input should be", "should be").replace("String should", "should")
+    for theirs, ours in _PLAIN_WORDS.items():
+        expected = expected.replace(theirs, ours)
+    given = detail["input"]
+    if detail["type"] in ("tuple_type", "list_type"):
+        return f"should be a list, as [{_bracketed(given)}], not {_short(given)}"
+    return f"{expected}, not {_short(given)}"
+
+
+def _bracketed(given: object) -> str:
+    """Return what stood alone as it would stand in a list; registers' values as manuals write them."""
+    if isinstance(given, int) and not isinstance(given, bool) and given > 9:
+        return f"0x{given:X}"
+    return _short(given)
+
+
+def _next_trouble(path: Path, text: str, error: ValidationError) -> str:
+    """Say how many more there are and where the next one stands: they come up as each is mended."""
+    second = error.errors(include_url=False)[1]
+    place = list(second["loc"])
+    line = _line_of(text, place)
+    at = f"line {line}" if line else _place_in_words(place).rstrip(": ") or "the file"
+    return f" (and {error.error_count() - 1} more, the next at {at})"
 
 
 def _short(value: Any) -> str:  # noqa: ANN401 - whatever the file held

@@ -19,6 +19,8 @@ MOST_REGISTERS = 125
 LARGEST_ADDRESS = 65_535
 LARGEST_F32 = (2 - 2**-23) * 2.0**127
 """The largest finite single (IEEE 754-2019, binary32)."""
+UNIT_IS_STATED = frozenset({"power_w", "flow_m3h", "head_m", "fluid_temperature_c", "drive_temperature_c"})
+"""Drives report these in several units, and a wrong guess would look like a pump gone bad."""
 RawValue = Annotated[int, Field(strict=True)] | Annotated[float, Field(strict=True)]
 
 
@@ -82,12 +84,19 @@ def load_register_map(path: Path) -> RegisterMap:
     text = path.read_text(encoding="utf-8-sig")
     if not document.quantity:
         raise RegisterMapError(f"{path}: holds no [quantity.NAME], so there is nothing to read")
-    points = []
+    points: list[Point] = []
     for name, entry in document.quantity.items():
         complaint = _complaint(document.map, name, entry)
         if complaint:
             raise RegisterMapError(f"{where(path, text, ('quantity', name))}: {complaint}")
-        points.append(_point(document.map, name, entry))
+        point = _point(document.map, name, entry)
+        shared = next((other for other in points if _overlap(point, other)), None)
+        if shared is not None:
+            raise RegisterMapError(
+                f"{where(path, text, ('quantity', name))}: {name}: is on a register of "
+                f"{shared.quantity.name}; a register holds one quantity"
+            )
+        points.append(point)
     return RegisterMap(
         name=document.map.name,
         points=tuple(points),
@@ -107,6 +116,9 @@ def _complaint(table: _MapTable, name: str, entry: _Entry) -> str | None:
             f"{name}: a {table.addresses} address of {entry.type} is {first} to {last}, not {entry.address}"
         )
     base = quantity(name).unit
+    if entry.unit is None and name in UNIT_IS_STATED:
+        allowed = ", ".join(repr(unit) for unit in units_of(base))
+        return f"{name}: needs the unit of its register; one of {allowed}"
     if entry.unit is not None and (entry.unit not in UNITS or UNITS[entry.unit].base != base):
         allowed = ", ".join(repr(unit) for unit in units_of(base))
         return (
@@ -115,6 +127,10 @@ def _complaint(table: _MapTable, name: str, entry: _Entry) -> str | None:
     if quantity(name).value_type == "whole" and entry.type == "f32":
         return f"{name}: is a whole number, so its type cannot be f32"
     return None
+
+
+def _overlap(one: Point, other: Point) -> bool:
+    return one.table == other.table and one.address < other.end and other.address < one.end
 
 
 def _point(table: _MapTable, name: str, entry: _Entry) -> Point:

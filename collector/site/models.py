@@ -17,6 +17,11 @@ SECONDS_A_DAY = 86_400
 SLOW_BAUD = 9_600
 """The slower of the two speeds every device on a line must support (serial line specification V1.02, from
 memory)."""
+BAUDS = (
+    1_200, 2_400, 4_800, 9_600, 14_400, 19_200, 28_800, 38_400, 57_600, 76_800, 115_200, 128_000, 230_400,
+    250_000, 256_000, 460_800, 500_000, 576_000, 921_600,
+)  # fmt: skip
+"""The speeds that drives and adapters offer (common practice)."""
 _SERIAL_ONLY = {
     "serial": set[str](),
     "tcp": {"baud", "parity", "stop_bits"},
@@ -38,6 +43,12 @@ def _known_zone(name: str) -> str:
     except (KeyError, ValueError, OSError) as error:
         raise ValueError(f"{name!r} is no time zone; expected one such as 'Europe/Lisbon'") from error
     return name
+
+
+def _line_speed(baud: int) -> int:
+    if baud not in BAUDS:
+        raise ValueError(f"should be a speed of serial lines ({', '.join(map(str, BAUDS))}), not {baud}")
+    return baud
 
 
 Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_printable)]
@@ -76,7 +87,7 @@ class Bus(StrictTable):
     name: Name
     kind: Literal["serial", "tcp", "rtu_over_tcp"]
     port: Annotated[str | int, Field(union_mode="left_to_right")] | None = None
-    baud: Annotated[Whole, Field(ge=1200, le=921_600)] = 19_200
+    baud: Annotated[Whole, AfterValidator(_line_speed)] = 19_200
     parity: Literal["E", "O", "N"] = "E"
     stop_bits: Literal[1, 2] = 1
     host: Name | None = None

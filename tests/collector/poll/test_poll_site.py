@@ -40,6 +40,7 @@ table = "input"
 address = 1201
 type = "u16"
 scale = 0.01
+unit = "m"
 """
 
 

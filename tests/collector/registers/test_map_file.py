@@ -40,7 +40,10 @@ def test_a_temperature_in_fahrenheit_is_shifted_too(tmp_path: Path) -> None:
 
 
 def test_orders_of_the_map_hold_unless_an_entry_says_otherwise(tmp_path: Path) -> None:
-    other = FLOW.replace("flow_m3h", "head_m").replace('"gpm"', '"ft"') + 'word_order = "big"\n'
+    other = (
+        FLOW.replace("flow_m3h", "head_m").replace('"gpm"', '"ft"').replace("= 12", "= 14")
+        + 'word_order = "big"\n'
+    )
     points = load(tmp_path, MAP + 'byte_order = "little"\nword_order = "little"\n' + FLOW + other).points
     assert [(point.byte_order, point.word_order) for point in points] == [
         ("little", "little"),
@@ -84,6 +87,22 @@ def test_a_fault_code_may_be_written_as_the_manual_does(tmp_path: Path) -> None:
             "a one-based address of u16 is 1 to 65536",
         ),
         (MAP + FLOW.replace("0.1", "0"), "scale 0 would make every value the same"),
+        (
+            MAP + FLOW + FLOW.replace("flow_m3h", "head_m").replace("gpm", "ft"),
+            ", line 10: head_m: is on a register of flow_m3h; a register holds one quantity",
+        ),
+        (
+            MAP
+            + FLOW.replace("u16", "u32")
+            + FLOW.replace("flow_m3h", "starts")
+            .replace("= 12", "= 13")
+            .replace('unit = "gpm"\n', "")
+            .replace("scale = 0.1\n", ""),
+            "starts: is on a register of flow_m3h",
+        ),
+        (MAP + FLOW.replace('unit = "gpm"\n', ""), "flow_m3h: needs the unit of its register; one of 'm3/h'"),
+        (MAP + FLOW + "no_value = 0xFFFF\n", "no_value: should be a list, as [0xFFFF], not 65535"),
+        (MAP + FLOW.replace("= 12", '= "12"'), "address: should be a whole number, not '12'"),
         (MAP + FLOW + "no_value = [0x10000]\n", "no_value 65536 does not fit the type u16"),
         (MAP + FLOW + "no_value = [nan]\n", "no_value nan does not fit the type u16"),
         (

@@ -102,7 +102,7 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
         (SITE.replace("Lisbon", "Lisbonne"), ", line 3: site.time_zone: 'Europe/Lisbonne' is no time zone"),
         (SITE.replace('"SI"', '"metric"'), ", line 4: site.units: should be 'SI' or 'US', not 'metric'"),
         (SITE.replace("Harbour baths", " "), ", line 2: site.name: is empty"),
-        (SITE.replace("Harbour baths", "x" * 101), ", line 2: site.name: String should have at most 100"),
+        (SITE.replace("Harbour baths", "x" * 101), ", line 2: site.name: should have at most 100"),
         (SITE.replace("Harbour baths", "a\\u0000b"), ", line 2: site.name: holds a control character"),
         (
             SITE + PUMP.replace("rated_speed_rpm", "rated_sped_rpm"),
@@ -114,9 +114,9 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
         ),
         (
             SITE + PUMP.replace("2900", '"2900"'),
-            ", line 7: pump[1].rated_speed_rpm: should be a valid number",
+            ", line 7: pump[1].rated_speed_rpm: should be a number, not '2900'",
         ),
-        (SITE + PUMP.replace("2900", "true"), ", line 7: pump[1].rated_speed_rpm: should be a valid number"),
+        (SITE + PUMP.replace("2900", "true"), ", line 7: pump[1].rated_speed_rpm: should be a number"),
         (SITE + PUMP.replace("2900", "nan"), ", line 7: pump[1].rated_speed_rpm: should be a finite number"),
         (SITE + PUMP.replace("2900", "-1"), ", line 7: pump[1].rated_speed_rpm: should be greater than 0"),
         (SITE + PUMP + PUMP, ", line 9: there are two of [[pump]] with the name 'P01'"),
@@ -143,7 +143,9 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
         ),
         (SITE + BUS.replace("port =", "host ="), ', line 5: bus[1]: a serial bus needs port = "/dev/serial'),
         (SITE + BUS.replace('"serial"', '"tcp"'), ", line 5: bus[1]: a tcp bus needs host"),
-        (SITE + BUS + "baud = 19200.0\n", ", line 9: bus[1].baud: should be a valid integer, not 19200.0"),
+        (SITE + BUS + "baud = 19200.0\n", ", line 9: bus[1].baud: should be a whole number, not 19200.0"),
+        (SITE + BUS + "baud = 19201\n", ", line 9: bus[1].baud: should be a speed of serial lines (1200,"),
+        (SITE + PUMP.replace("2900", "true") + "duty = 3\n", "(and 1 more, the next at line 8)"),
         (SITE + '[[bus]]\nname = "n"\nkind = "tcp"\nhost = "h"\nport = 70000\n', "between 1 and 65535"),
         (
             SITE + '[[bus]]\nname = "n"\nkind = "tcp"\nhost = "h"\nbaud = 9600\n',
