@@ -8,7 +8,8 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-_HALL_EXAMPLE = "example: python -m simulator hall --folder hall --weeks 1 --speed-up 60"
+_WHAT = "Runs an invented swimming hall on real sockets and a serial line, or prints its drives' manuals."
+_HALL_EXAMPLE = "example: owncurve simulate hall --folder hall --weeks 1 --speed-up 60"
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -20,7 +21,7 @@ def main(words: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="simulator", description=__doc__)
+    parser = argparse.ArgumentParser(prog="owncurve simulate", description=_WHAT)
     what = parser.add_subparsers(dest="what", required=True)
     what.add_parser("maps", help="print the register tables as the drives' paper manuals would")
     hall = what.add_parser("hall", help="run the swimming hall", epilog=_HALL_EXAMPLE)
@@ -37,7 +38,10 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _positive(text: str) -> float:
-    number = float(text)
+    try:
+        number = float(text)
+    except ValueError:
+        number = 0.0
     if not 0 < number < 1e6:
         raise argparse.ArgumentTypeError(f"expected a number above 0, got {text}")
     return number
@@ -54,7 +58,7 @@ def _hall(arguments: argparse.Namespace) -> int:
     from simulator.process import HallOptions, run_hall
 
     if not arguments.no_history and arguments.folder is None:
-        print("simulator hall: --folder is needed for the history, or --no-history", file=sys.stderr)
+        print("owncurve simulate hall: --folder is needed for the history, or --no-history", file=sys.stderr)
         return 2
     now_ms = time.time_ns() // 1_000_000
     start_utc_ms = now_ms if arguments.start_utc_ms is None else arguments.start_utc_ms

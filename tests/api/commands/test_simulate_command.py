@@ -40,3 +40,16 @@ def test_a_wrong_word_gives_the_simulators_own_exit_code() -> None:
         True,
     )
     assert said.returncode != 0
+
+
+def test_its_usage_is_that_of_the_command_a_person_typed() -> None:
+    assert simulate("hall", "--help").stdout.startswith("usage: owncurve simulate hall")
+
+
+def test_alone_it_explains_itself_in_one_line() -> None:
+    said = simulate()
+    assert (said.returncode, said.stderr.count("\n"), "owncurve simulate hall" in said.stderr) == (2, 1, True)
+
+
+def test_a_word_for_a_number_is_refused_in_plain_words() -> None:
+    assert "expected a number above 0, got soon" in simulate("hall", "--weeks", "soon").stderr
