@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
 import sys
 import tempfile
 import time
@@ -42,6 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     listening_socket(arguments.port).close()  # A port that is taken is said before the wait, not after it.
     folder = _empty_folder(arguments.data)
     tree = ProcessTree()
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # Ends as Ctrl-C does.
     try:
         _run_in(tree, folder, arguments)
         return watch(tree)

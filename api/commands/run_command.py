@@ -34,13 +34,14 @@ def run(arguments: argparse.Namespace) -> int:
     # Whatever is wrong is said once here, not three times by the parts.
     listening_socket(arguments.port).close()
     with opened_source(arguments) as source, claimed(source.site, source.store.database.path):
-        pass
+        database = source.store.database.path
     tree = ProcessTree()
     try:
         start_parts(tree, arguments.site, arguments.port, arguments.clock)
         return watch(tree)
     finally:
         tree.stop()
+        print(f"owncurve: everything has ended; the data is in {database}", file=sys.stderr)
 
 
 def start_parts(tree: ProcessTree, site: Path, port: int, clock: str | None) -> None:

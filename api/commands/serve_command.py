@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import os
 import socket
+import sys
 from typing import TYPE_CHECKING, Final
 
 from api.commands import FAILED, OK, Refusal
+from api.commands.lifeline import LIFELINE_VARIABLE
 from api.commands.site_source import add_site_argument, opened_source
 
 if TYPE_CHECKING:
@@ -36,7 +39,14 @@ def run(arguments: argparse.Namespace) -> int:
         )
     with opened_source(arguments) as source, listening_socket(arguments.port) as listener:
         print(f"{source.site.name}: http://{LOOPBACK}:{listener.getsockname()[1]}/", flush=True)
-        serve(source, listener)
+        try:
+            serve(source, listener)
+        except KeyboardInterrupt:
+            pass  # The server hands the signal on once it has ended in good order.
+        if os.environ.get(LIFELINE_VARIABLE) != "1":  # Else the command that started us says it.
+            print(
+                f"owncurve: serving has ended; the data is in {source.store.database.path}", file=sys.stderr
+            )
     return OK
 
 
