@@ -1,6 +1,6 @@
 """How fast simulated time passes: sixty days of one pump at one-minute steps.
 
-Run by name: ``pytest tests/bench_plant.py``. The ratio is to one pass of numpy's square root over the times.
+Run by name: ``pytest -n 0 tests/bench_plant.py``. The ratio is to one pass of numpy over the times.
 """
 
 from __future__ import annotations
