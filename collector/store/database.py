@@ -87,9 +87,13 @@ def _path_of(url: str) -> Path:
 
 
 def _must_be_usable(path: Path) -> None:
-    if not path.parent.is_dir():
+    try:
+        has_folder, is_folder = path.parent.is_dir(), path.is_dir()
+    except PermissionError as error:
+        raise StoreError(f"{path} cannot be reached: allow this user to look into its folder") from error
+    if not has_folder:
         raise StoreError(f"{path} cannot be made: there is no folder {path.parent}")
-    if path.is_dir():
+    if is_folder:
         raise StoreError(f"{path} is a folder; expected a database file")
     # The file itself is never opened here: closing it would drop every lock that this process holds on it
     # (POSIX advisory locks), another process could then take itself for the last one and delete the log

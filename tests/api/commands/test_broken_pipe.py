@@ -12,6 +12,9 @@ import pytest
 ROOT = Path(__file__).parents[3]
 SITE = '[site]\nname = "Harbour baths"\ntime_zone = "Europe/Lisbon"\n[[pump]]\nname = "P01"\n'
 
+NOTHING_YET = "owncurve: no week to show yet: there are no readings\n"
+"""What ``energy`` has to say of a site without readings; no complaint about the pipe."""
+
 
 def unread(folder: Path, *words: str, unbuffered: str = "") -> tuple[int, str]:
     """Run a command whose output has no reader from the start; return its exit code and complaints."""
@@ -31,12 +34,14 @@ def unread(folder: Path, *words: str, unbuffered: str = "") -> tuple[int, str]:
 @pytest.mark.parametrize("words", [("energy",), ("energy", "--json"), ("findings", "--json"), ("--help",)])
 def test_output_that_nobody_reads_is_a_quiet_end(tmp_path: Path, words: tuple[str, ...]) -> None:
     (tmp_path / "site.toml").write_text(SITE, encoding="utf-8")
-    assert unread(tmp_path, *words) == (0, "")
+    code, complaint = unread(tmp_path, *words)
+    assert (code, complaint.removeprefix(NOTHING_YET)) == (0, "")
 
 
 def test_it_is_quiet_too_where_each_line_goes_out_by_itself(tmp_path: Path) -> None:
     (tmp_path / "site.toml").write_text(SITE, encoding="utf-8")
-    assert unread(tmp_path, "energy", unbuffered="1") == (0, "")
+    code, complaint = unread(tmp_path, "energy", unbuffered="1")
+    assert (code, complaint.removeprefix(NOTHING_YET)) == (0, "")
 
 
 def test_what_is_wrong_is_still_said_to_a_broken_pipe(tmp_path: Path) -> None:

@@ -153,12 +153,17 @@ except StoreError as error:
 """
 
 
+def open_the_way_to(file: Path) -> None:
+    """Let another user walk to the file's folder: pytest closes its own to everybody else."""
+    for folder in file.parents:
+        if folder.stat().st_uid == os.getuid() and "pytest-of-" in str(folder):
+            os.chmod(folder, 0o755)
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="folder permissions are POSIX modes here")
 @pytest.mark.parametrize("there_already", [True, False])
 def test_a_folder_that_may_not_be_written_is_said(file: Path, there_already: bool) -> None:
-    for folder in list(file.parents)[:3]:
-        # The way to the folder must be open to another user; only the folder itself is closed to writing.
-        os.chmod(folder, 0o755)
+    open_the_way_to(file)
     if there_already:
         open_store(url(file)).close()
     os.chmod(file.parent, 0o555)
@@ -172,3 +177,17 @@ def test_a_folder_that_may_not_be_written_is_said(file: Path, there_already: boo
         os.chmod(file.parent, 0o755)
     assert (done.stderr, len(done.stdout.splitlines())) == ("", 1)
     assert "allow this user to write the file and its folder" in done.stdout
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such users")
+def test_a_folder_that_may_not_be_looked_into_is_said(file: Path) -> None:
+    open_the_way_to(file)
+    os.chmod(file.parent, 0o000)
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", OPEN_AS_NOBODY.format(nobody=NOBODY), str(file)],
+            cwd=Path(__file__).parents[3], capture_output=True, text=True, check=False,
+        )  # fmt: skip
+    finally:
+        os.chmod(file.parent, 0o755)
+    assert (done.stderr, len(done.stdout.splitlines())) == ("", 1)
