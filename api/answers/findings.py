@@ -134,9 +134,9 @@ def plain_finding(stored: StoredFinding) -> dict[str, Any]:
 def listed_findings(
     source: Source, pump: str | None = None, states: Sequence[State] | None = None, limit: int | None = None
 ) -> list[dict[str, Any]]:
-    """Return findings as programs read them, worst and newest first."""
-    stored = source.api_store.findings(pump, states, limit)
-    return [plain_finding(item) for item in worst_first(stored)]
+    """Return findings as programs read them, worst and newest first; a limit leaves out the least urgent."""
+    stored = source.api_store.findings(pump, states)
+    return [plain_finding(item) for item in worst_first(stored)[:limit]]
 
 
 def finite(value: float | None) -> float | None:
