@@ -79,12 +79,6 @@ def to_base(value: float, unit: str) -> float:
     return value * known.factor + known.offset
 
 
-def from_base(value: float, unit: str) -> float:
-    """Convert a value in the product's own unit to the unit named: the inverse of :func:`to_base`."""
-    known = UNITS[unit]
-    return (value - known.offset) / known.factor
-
-
 def units_of(base: str) -> tuple[str, ...]:
     """Return the units that convert to this one.
 

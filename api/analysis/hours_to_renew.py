@@ -37,8 +37,3 @@ def spans_to_renew(touched_hours: Iterable[int], longest_h: int = LONGEST_PIECE_
         start = spans.pop().start_utc_ms if goes_on else hour
         spans.append(Span(start_utc_ms=start, end_utc_ms=hour + HOUR_MS))
     return spans
-
-
-def whole_span(spans: list[Span]) -> Span:
-    """Return the span from the first start to the last end."""
-    return Span(start_utc_ms=spans[0].start_utc_ms, end_utc_ms=spans[-1].end_utc_ms)

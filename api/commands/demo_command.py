@@ -14,7 +14,8 @@ from typing import Any, Final
 
 from api.commands import FAILED, OK, Refusal
 from api.commands.process_tree import ProcessTree
-from api.commands.run_command import DEFAULT_PORT, start_parts, watch
+from api.commands.run_command import start_parts, watch
+from api.commands.serve_command import DEFAULT_PORT
 
 SUMMARY = "show an invented swimming hall: no hardware and no internet needed"
 EXAMPLE = "owncurve demo --speed-up 60"

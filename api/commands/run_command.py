@@ -10,13 +10,13 @@ from typing import Final
 from api.commands import FAILED, OK
 from api.commands.poll_command import claimed
 from api.commands.process_tree import ProcessTree
+from api.commands.serve_command import DEFAULT_PORT
 from api.commands.site_source import add_site_argument, opened_source
 
 SUMMARY = "poll the drives, analyse what arrives and serve the pages, until Ctrl-C"
 EXAMPLE = "owncurve run --site site.toml"
 
 ANALYSE_EVERY_S: Final = 10
-DEFAULT_PORT: Final = 8620
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
