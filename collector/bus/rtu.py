@@ -59,16 +59,23 @@ class RtuExchange:
 
     def ask(self, unit: int, request: Request) -> bytes:
         """Send the request and return the PDU of its answer, or raise one of the bus errors."""
-        if self._late.may_come(unit, request.shape):
-            self._fence(unit, request)
-        return self._ask_once(unit, request)
+        try:
+            if self._late.may_come(unit, request.shape):
+                self._fence(unit, request)
+            return self._ask_once(unit, request)
+        except BusError:
+            if next(self._fences(unit, request), None) is None:
+                self._late.lengthen(unit)
+            raise
 
     def _fence(self, unit: int, request: Request) -> None:
         """Make sure that no earlier answer can be taken for this request's: see ``late_replies``.
 
         A fence that is refused says nothing about the request itself, and its refusal never leaves here.
-        Sleeps while a late answer is still possible by time.
+        Sleeps while a late answer is still possible by time, but raises NoReply through a lengthened wait.
         """
+        if self._late.is_for_long(unit, time.monotonic()):
+            raise self._left_out(unit)
         time.sleep(self._late.quiet_left_s(unit, time.monotonic()))
         doubtful: list[Shape] = []
         for fence in itertools.islice(self._fences(unit, request), MOST_FENCES):
@@ -85,6 +92,15 @@ class RtuExchange:
             else:
                 return
         self._late.waited_out(unit, doubtful, time.monotonic())
+        if self._late.quiet_left_s(unit, time.monotonic()):
+            raise self._left_out(unit)
+
+    def _left_out(self, unit: int) -> NoReply:
+        left_s = self._late.quiet_left_s(unit, time.monotonic())
+        return NoReply(
+            f"unit {unit} on {self._place}: silent for long; asked again in {left_s:.1f} s, when no late "
+            "reply can be taken for a new one any more"
+        )
 
     def _fences(self, unit: int, request: Request) -> Iterator[Request]:
         for shorter in request.shorter():

@@ -15,7 +15,6 @@ from contextlib import suppress
 import pytest
 
 from collector.bus import BusError, Damaged, NoLink, NoReply, ReadOnlyBus, Refused
-from collector.bus.late_replies import LateReplies
 from tests.collector.bus.serial_devices import (
     Device,
     each_request,
@@ -298,53 +297,3 @@ def test_a_late_answer_over_tcp_is_told_by_its_transaction_number() -> None:
                 later.join()
     assert results["wrong"] == 0
     assert results["right"] > READS / 8
-
-
-SHAPE, OTHER = (3, 8), (3, 2)
-
-
-def test_a_shape_is_remembered_until_order_and_time_both_clear_it() -> None:
-    late = LateReplies(late_reply_s=1.0)
-    late.unanswered(1, SHAPE, now_s=10.0)
-    late.proven(1, now_s=10.9)
-    assert late.may_come(1, SHAPE)
-    late.proven(1, now_s=11.0)
-    assert not late.may_come(1, SHAPE)
-
-
-def test_only_the_shape_and_the_unit_that_went_unanswered_are_suspect() -> None:
-    late = LateReplies(late_reply_s=1.0)
-    late.unanswered(1, SHAPE, now_s=10.0)
-    assert not late.may_come(1, OTHER)
-    assert not late.may_come(2, SHAPE)
-
-
-def test_a_late_answer_that_was_expected_does_not_begin_a_new_wait() -> None:
-    late = LateReplies(late_reply_s=1.0)
-    late.unanswered(1, SHAPE, now_s=10.0)
-    late.unasked(1, SHAPE, now_s=10.8)
-    assert late.quiet_left_s(1, now_s=11.0) == 0.0
-
-
-def test_an_answer_nobody_expected_begins_a_wait() -> None:
-    late = LateReplies(late_reply_s=1.0)
-    late.unasked(1, SHAPE, now_s=10.0)
-    assert late.may_come(1, SHAPE)
-    assert late.quiet_left_s(1, now_s=10.4) == pytest.approx(0.6)
-
-
-def test_a_refused_shorter_read_stays_remembered_without_a_new_wait() -> None:
-    late = LateReplies(late_reply_s=1.0)
-    late.unanswered(1, SHAPE, now_s=10.0)
-    late.refused(1, OTHER)
-    late.waited_out(1, [OTHER], now_s=11.0)
-    assert not late.may_come(1, SHAPE)
-    assert late.may_come(1, OTHER)
-    assert late.quiet_left_s(1, now_s=11.0) == 0.0
-
-
-def test_time_alone_clears_nothing_before_it_is_over() -> None:
-    late = LateReplies(late_reply_s=1.0)
-    late.unanswered(1, SHAPE, now_s=10.0)
-    late.waited_out(1, [], now_s=10.9)
-    assert late.may_come(1, SHAPE)
