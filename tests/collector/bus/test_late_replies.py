@@ -1,4 +1,4 @@
-"""What is remembered of unanswered requests, and how long time alone must do where no shorter read is left."""
+"""What is remembered of unanswered requests, and how long time alone must do without a shorter read."""
 
 from __future__ import annotations
 
