@@ -29,10 +29,20 @@ Gas comes back with each heat-up or fill, so a quiet day is asked for; a drive t
 trips again within the half hour; readings that move again are no longer frozen. (Choices of ours.)
 """
 
+_QUIET_FOR_INFORMATION_S: Final = {Kind.CLOSED_DISCHARGE: 24 * _HOUR_S}
+"""A pump that is too slow for its static head, night after night, is told of once."""
+
 COUNTED: Final = "episodes"
 _SUMMED: Final = frozenset({COUNTED, "starts_counted", "failed_scans"})
 _HIGHEST: Final = frozenset({"starts_in_an_hour", "longest_h", "speed_swing_share", "scatter_ratio"})
 _URGENCY: Final = (Priority.INFORMATION, Priority.PLANNED, Priority.SOON, Priority.URGENT)
+
+
+def quiet_s(kind: Kind, priority: Priority) -> float:
+    """Return how long findings of a kind and priority must be away before they are over [s]."""
+    if priority is Priority.INFORMATION:
+        return _QUIET_FOR_INFORMATION_S.get(kind, QUIET_S.get(kind, 0.0))
+    return QUIET_S.get(kind, 0.0)
 
 
 def join(findings: Iterable[Finding], end_utc_ms: int | None = None) -> list[Finding]:
@@ -60,11 +70,16 @@ def _cause_of_joining(finding: Finding) -> tuple[str, str, float]:
 def _join_in_order(ordered: Sequence[Finding]) -> list[Finding]:
     wholes: list[Finding] = []
     for part in ordered:
-        if wholes and part.first_utc_ms - wholes[-1].last_utc_ms <= QUIET_S.get(part.kind, 0) * 1000:
+        if wholes and part.first_utc_ms - wholes[-1].last_utc_ms <= _apart_s(wholes[-1], part) * 1000:
             wholes[-1] = _merged(wholes[-1], part)
         else:
             wholes.append(part)
     return wholes
+
+
+def _apart_s(earlier: Finding, later: Finding) -> float:
+    """Return how far apart two findings may be to be one [s]: what is urgent joins only what is near it."""
+    return min(quiet_s(one.kind, one.priority) for one in (earlier, later))
 
 
 def _merged(earlier: Finding, later: Finding) -> Finding:
@@ -102,4 +117,4 @@ def _merged_value(newest: Evidence, was: float, *, overlap: bool) -> float:
 
 def _at_the_end(finding: Finding, end_utc_ms: int) -> Finding:
     away_s = (end_utc_ms - finding.last_utc_ms) / 1000
-    return replace(finding, active=False) if away_s > QUIET_S.get(finding.kind, 0) else finding
+    return replace(finding, active=False) if away_s > quiet_s(finding.kind, finding.priority) else finding

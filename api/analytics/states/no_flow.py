@@ -11,6 +11,7 @@ from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats, OwnCurve, usual_flow_over_speed
 from api.analytics.states.saying import alone, episode
+from api.analytics.states.too_slow import FlowSeen, is_too_slow
 from api.analytics.states.track import (
     Mask,
     Stretch,
@@ -78,9 +79,14 @@ def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> 
     for stretch in ran_dry:
         still[stretch.readings] = False
     shut = held(track, without_single_holes(track, still & _is_closed(shares, facts)), _CLOSED_HOLD_S)
+    seen = FlowSeen(share=shares.flow, none_below=limit, judged=shares.judged)
     return [
         *(_dry(track, stretch, shares) for stretch in ran_dry),
-        *(_closed(track, stretch, shares) for stretch in shut if _is_even(track, stretch)),
+        *(
+            _closed(track, stretch, shares, too_slow=is_too_slow(track, stretch, shut, seen, curve))
+            for stretch in shut
+            if _is_even(track, stretch)
+        ),
     ]
 
 
@@ -172,25 +178,40 @@ def _dry(track: Track, stretch: Stretch, shares: _NoFlow) -> Finding:
     )
 
 
-def _closed(track: Track, stretch: Stretch, shares: _NoFlow) -> Finding:
+def _closed(track: Track, stretch: Stretch, shares: _NoFlow, *, too_slow: bool) -> Finding:
     evidence = _evidence(shares, stretch, track)
     return episode(
         track,
         stretch,
         kind=Kind.CLOSED_DISCHARGE,
-        priority=Priority.URGENT,
+        priority=Priority.INFORMATION if too_slow else Priority.URGENT,
         effect=evidence["flow_share_of_usual"] - 1.0,
         evidence=evidence,
-        causes=(
-            alone("valve_closed", weight=0.5),
-            alone("check_valve_held_shut", "speed_too_low_for_static_head", weight=0.3),
-            alone("all_control_valves_shut", weight=0.2),
-        ),
-        checks=(
-            "walk_discharge_valves",
-            "check_valve",
-            "control_valve_positions",
-            "lowest_speed_setting",
-            "casing_temperature",
-        ),
+        causes=_CAUSES_IF_TOO_SLOW if too_slow else _CAUSES_IF_CLOSED,
+        checks=_CHECKS_IF_TOO_SLOW if too_slow else _CHECKS_IF_CLOSED,
     )
+
+
+_CAUSES_IF_CLOSED: Final = (
+    alone("valve_closed", weight=0.5),
+    alone("check_valve_held_shut", "speed_too_low_for_static_head", weight=0.3),
+    alone("all_control_valves_shut", weight=0.2),
+)
+_CHECKS_IF_CLOSED: Final = (
+    "walk_discharge_valves",
+    "check_valve",
+    "control_valve_positions",
+    "lowest_speed_setting",
+    "casing_temperature",
+)
+_CAUSES_IF_TOO_SLOW: Final = (
+    alone("speed_too_low_for_static_head", weight=0.8),
+    alone("check_valve_held_shut", "valve_closed", "all_control_valves_shut", weight=0.2),
+)
+_CHECKS_IF_TOO_SLOW: Final = (
+    "lowest_speed_setting",
+    "check_valve",
+    "control_valve_positions",
+    "walk_discharge_valves",
+    "casing_temperature",
+)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
-from api.analytics.states.joining import QUIET_S
+from api.analytics.states.joining import quiet_s
 from api.analytics.states.track import Stretch, Track
 
 
@@ -23,13 +23,13 @@ def episode(
 ) -> Finding:
     """Return one episode as a finding; it is active if the data end before it could count as over."""
     last_utc_ms = int(track.time_utc_ms[stretch.last])
-    quiet_s = max(QUIET_S[kind], 2.5 * track.interval_s)
+    over_after_s = max(quiet_s(kind, priority), 2.5 * track.interval_s)
     return Finding(
         pump=track.pump,
         kind=kind,
         first_utc_ms=int(track.time_utc_ms[stretch.first]),
         last_utc_ms=last_utc_ms,
-        active=track.end_utc_ms - last_utc_ms <= quiet_s * 1000,
+        active=track.end_utc_ms - last_utc_ms <= over_after_s * 1000,
         priority=priority,
         effect=effect,
         effect_unit=effect_unit,
