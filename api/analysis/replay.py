@@ -16,9 +16,11 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.not_assessable import not_assessable_findings
 from api.analytics.observations import DAY_MS
+from api.analytics.residual_days import power_days
 from api.analytics.residuals import residuals
 from api.analytics.system import system_findings
-from api.analytics.watch import Alarm, alarms, watch
+from api.analytics.verdicts import Alarm, alarms
+from api.analytics.watch import watch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +101,7 @@ def _head_alarms(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Al
     judged, limits = residuals(hours, curve, facts), head_limits(facts)
     if len(judged.day) == 0 or not facts.wear_can_be_seen:
         return []
-    return alarms(watch(head_templates(judged), limits), limits)
+    return alarms(watch(head_templates(judged), limits, power_days(judged)), limits)
 
 
 def _about_the_system(past: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:

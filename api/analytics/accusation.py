@@ -18,7 +18,7 @@ from api.analytics.ranking import OTHER, rank, weight_of
 from api.analytics.residual_days import foretold
 from api.analytics.residuals import Residuals
 from api.analytics.templates import head_templates, power_templates
-from api.analytics.watch import Alarm
+from api.analytics.verdicts import Alarm
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

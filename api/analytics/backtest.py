@@ -22,7 +22,8 @@ from api.analytics.drift import head_alarms, head_limits, head_templates
 from api.analytics.facts import PumpFacts
 from api.analytics.observations import DAY_MS
 from api.analytics.residuals import residuals
-from api.analytics.watch import Alarm, Limits, Verdict, stands, watch
+from api.analytics.verdicts import Alarm, Limits, Verdict, stands
+from api.analytics.watch import watch
 
 NOTICES: Final = (0.005, 0.008, 0.012, 0.02, 0.03)
 EVIDENCES: Final = (3.5, 5.0, 7.0)

@@ -58,6 +58,50 @@ def cell_map(flow_m3h: NDArray[np.float64], speed_rpm: NDArray[np.float64]) -> C
     return CellMap(flow_step=flow_step, cells=tuple((int(key % _ROW), int(key // _ROW)) for key in kept))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Births:
+    """Since when each cell has been known: its key, hours seen in it (two at most) and the day of the second.
+
+    Arrays of one length, keys ascending; ``day`` is that of the first hour while there is only one.
+    """
+
+    flow_step: float
+    key: NDArray[np.int64]
+    hours: NDArray[np.int64]
+    day: NDArray[np.int64]
+
+    def with_hours(
+        self, flow_m3h: NDArray[np.float64], speed_rpm: NDArray[np.float64], day: NDArray[np.int64]
+    ) -> Births:
+        """Return the births with later hours added; days ascend from call to call."""
+        # Two hours of each cell are all that matters, the earliest.
+        known, since = np.repeat(self.key, self.hours), np.repeat(self.day, self.hours)
+        keys = np.concatenate([known, _keys(flow_m3h, speed_rpm, self.flow_step)])
+        days = np.concatenate([since, day])
+        order = np.lexsort((days, keys))
+        cells, first, count = np.unique(keys[order], return_index=True, return_counts=True)
+        hours = np.minimum(count, LEAST_HOURS_A_CELL)
+        return Births(flow_step=self.flow_step, key=cells, hours=hours, day=days[order][first + hours - 1])
+
+    def of(self, flow_m3h: NDArray[np.float64], speed_rpm: NDArray[np.float64]) -> NDArray[np.int64]:
+        """Return for each hour the day on which its cell, or one beside it, held its second hour."""
+        born = np.where(self.hours >= LEAST_HOURS_A_CELL, self.day, _NEVER)
+        keys, group = np.unique(_keys(flow_m3h, speed_rpm, self.flow_step), return_inverse=True)
+        near = np.full(len(keys), _NEVER)
+        for side in (-1, 0, 1):
+            place = np.searchsorted(self.key, keys + side)
+            there = place < len(self.key)
+            there[there] = self.key[place[there]] == keys[there] + side
+            near[there] = np.minimum(near[there], born[place[there]])
+        return near[group]
+
+
+def no_births(flow_step: float) -> Births:
+    """Return the births before any hour; ``flow_step`` in m3/h per rpm."""
+    none = np.zeros(0, dtype=np.int64)
+    return Births(flow_step=flow_step, key=none, hours=none, day=none)
+
+
 def born_on_day(
     flow_m3h: NDArray[np.float64],
     speed_rpm: NDArray[np.float64],
@@ -65,15 +109,7 @@ def born_on_day(
     flow_step: float,
 ) -> NDArray[np.int64]:
     """Return for each hour the day on which its cell, or one beside it, held its second hour."""
-    keys = _keys(flow_m3h, speed_rpm, flow_step)
-    cells, place = np.unique(keys, return_inverse=True)
-    order = np.lexsort((day, place))
-    firsts = np.searchsorted(place[order], np.arange(len(cells)))
-    second = np.minimum(firsts + LEAST_HOURS_A_CELL - 1, np.append(firsts[1:], len(keys)) - 1)
-    enough = np.diff(np.append(firsts, len(keys))) >= LEAST_HOURS_A_CELL
-    born = dict(zip(cells.tolist(), np.where(enough, day[order][second], _NEVER).tolist(), strict=True))
-    near = [min(born.get(cell + side, _NEVER) for side in (-1, 0, 1)) for cell in cells.tolist()]
-    return np.array(near, dtype=np.int64)[place]
+    return no_births(flow_step).with_hours(flow_m3h, speed_rpm, day).of(flow_m3h, speed_rpm)
 
 
 def _keys(flow_m3h: ArrayLike, speed_rpm: ArrayLike, flow_step: float) -> NDArray[np.int64]:

@@ -61,6 +61,11 @@ class Days:
     inside: FloatArray
     belief_sd: FloatArray
 
+    def where(self, kept: NDArray[np.bool_] | slice) -> Days:
+        """Return the days under the mask."""
+        parts = {name: getattr(self, name)[kept] for name in ("day", "hours", "mean", "inside")}
+        return Days(**parts, belief_sd=self.belief_sd)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scan:
@@ -154,16 +159,61 @@ def _hour_sd(days: Days, beta: FloatArray | None) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Folded:
+    """What is kept of the days up to ``day`` once their rows are let go: their sums, and the last one's mean.
+
+    Sums are those of :class:`Whitened` on that day; ``origin`` is the day that its ramps count time from.
+    """
+
+    day: int
+    origin: int
+    mean: FloatArray
+    normal: FloatArray
+    right: FloatArray
+    step_features: FloatArray
+    step_residual: FloatArray
+    step_step: FloatArray
+    time_features: FloatArray
+    time_residual: FloatArray
+    time_step: FloatArray
+    time_time: FloatArray
+
+
+def nothing_folded(days: Days) -> Folded:
+    """Return the sums before the first of these days: beliefs alone."""
+    k = len(days.belief_sd)
+    return Folded(
+        day=_LONG_AGO,
+        origin=int(days.day[0]) if len(days.day) else 0,
+        mean=np.zeros(k + 2),
+        normal=np.diag(1 / days.belief_sd**2),
+        **{name: np.zeros(k) for name in _VECTORS},
+        **{name: np.zeros(()) for name in _NUMBERS},
+    )
+
+
+_LONG_AGO: Final = -(10**9)
+_NUMBERS: Final = ("step_residual", "step_step", "time_residual", "time_step", "time_time")
+_VECTORS: Final = ("right", "step_features", "time_features")
+
+
+def _running(start: FloatArray, values: FloatArray) -> FloatArray:
+    # Added up one after another from the start, so that it does not matter where the rows were cut.
+    return np.cumsum(np.concatenate([start[None], values]), axis=0)[1:]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Whitened:
     """Running sums over days of the whitened normal equations; row d holds the sums of days 0 to d.
 
     ``normal`` [days, k, k] and ``right`` [days, k] for the features alone; ``step_*`` sum the products of
     the template on days after a change with features, residual and itself; ``first_*`` are the same of the
     change day itself, when only that day of the pair carries the template; ``time_*`` are those of the
-    template times the day, from which a ramp from any day is made.
+    template times the day since ``origin``, from which a ramp from any day is made.
     """
 
     day: IntArray
+    origin: int
     normal: FloatArray
     right: FloatArray
     step_features: FloatArray
@@ -178,42 +228,53 @@ class Whitened:
     time_time: FloatArray
 
     @classmethod
-    def of(cls, days: Days, noise: DayNoise) -> Whitened:
-        """Whiten day means as an autoregression over days, and hours within days by their spread."""
+    def of(cls, days: Days, noise: DayNoise, folded: Folded | None = None) -> Whitened:
+        """Whiten day means as an autoregression over days, and hours within days by their spread.
+
+        ``folded`` are the days before these: sums go on from theirs, to the last bit as if their rows were
+        still there.
+        """
+        folded = nothing_folded(days) if folded is None else folded
         k = days.mean.shape[1] - 2
-        carry = noise.autocorrelation ** np.append(np.inf, np.diff(days.day))
+        carry = noise.autocorrelation ** np.diff(days.day, prepend=folded.day).astype(float)
         variance = noise.day_sd**2 * (1 - carry**2) + HOURS_ALIKE * noise.hour_sd**2 / days.hours
-        before = np.vstack([np.zeros((1, k + 2)), days.mean[:-1]])
+        before = np.vstack([folded.mean[None], days.mean])[:-1]
         white = (days.mean - carry[:, None] * before) / np.sqrt(variance)[:, None]
         first = days.mean[:, k] / np.sqrt(variance)
         inside = days.inside / (SHAPE_HOURS_ALIKE * noise.hour_sd**2)
         x, t, y = white[:, :k], white[:, k], white[:, k + 1]
-        grown = (days.day - days.day[0]) * days.mean[:, k]
-        a = (grown - carry * np.append(0.0, grown[:-1])) / np.sqrt(variance)
-        belief = np.diag(1 / days.belief_sd**2)
+        since = days.day - folded.origin
+        since_before = np.append(folded.day, days.day)[:-1] - folded.origin
+        a = (since * days.mean[:, k] - carry * (since_before * before[:, k])) / np.sqrt(variance)
         return cls(
             day=days.day,
-            normal=belief + np.cumsum(x[:, :, None] * x[:, None, :] + inside[:, :k, :k], axis=0),
-            right=np.cumsum(x * y[:, None] + inside[:, :k, k], axis=0),
-            step_features=np.cumsum(t[:, None] * x, axis=0),
-            step_residual=np.cumsum(t * y),
-            step_step=np.cumsum(t * t),
+            origin=folded.origin,
+            normal=_running(folded.normal, x[:, :, None] * x[:, None, :] + inside[:, :k, :k]),
+            right=_running(folded.right, x * y[:, None] + inside[:, :k, k]),
+            step_features=_running(folded.step_features, t[:, None] * x),
+            step_residual=_running(folded.step_residual, t * y),
+            step_step=_running(folded.step_step, t * t),
             first_features=first[:, None] * x,
             first_residual=first * y,
             first_step=first * first,
-            time_features=np.cumsum(a[:, None] * x, axis=0),
-            time_residual=np.cumsum(a * y),
-            time_step=np.cumsum(a * t),
-            time_time=np.cumsum(a * a),
+            time_features=_running(folded.time_features, a[:, None] * x),
+            time_residual=_running(folded.time_residual, a * y),
+            time_step=_running(folded.time_step, a * t),
+            time_time=_running(folded.time_time, a * a),
         )
+
+    def fold(self, days: Days, place: int) -> Folded:
+        """Return the sums of the days up to this place; ``days`` are those that these sums were made of."""
+        sums = {name: getattr(self, name)[place].copy() for name in (*_NUMBERS, *_VECTORS, "normal")}
+        return Folded(day=int(self.day[place]), origin=self.origin, mean=days.mean[place].copy(), **sums)
 
     def beta(self) -> FloatArray:
         """Return the features' coefficients over all days, no change supposed."""
         return np.asarray(np.linalg.solve(self.normal[-1], self.right[-1]))
 
-    def scan(self, last: int, earliest: int) -> Scan:
-        """Judge every change day from place ``earliest`` to ``last``, from the days up to ``last``."""
-        tau = np.arange(earliest, last + 1)
+    def scan(self, last: int, earliest: int, latest: int | None = None) -> Scan:
+        """Judge change days from place ``earliest`` to ``latest`` (else ``last``), from the days to ``last``."""
+        tau = np.arange(earliest, (last if latest is None else latest) + 1)
         cross = self.step_features[last] - self.step_features[tau] + self.first_features[tau]
         reply = self.step_residual[last] - self.step_residual[tau] + self.first_residual[tau]
         own = self.step_step[last] - self.step_step[tau] + self.first_step[tau]
@@ -225,7 +286,7 @@ class Whitened:
         The effect is that reached on the day at place ``last``.
         """
         tau = np.arange(earliest, latest + 1)
-        since = (self.day[tau] - self.day[0]).astype(float)
+        since = (self.day[tau] - self.origin).astype(float)
         cross = self._late(self.time_features, tau, last) - since[:, None] * self._late(
             self.step_features, tau, last
         )

@@ -19,7 +19,8 @@ from api.analytics.not_assessable import judged_share, not_assessable_findings
 from api.analytics.residual_days import head_days, head_shapes, power_days
 from api.analytics.residuals import Residuals, residuals
 from api.analytics.system import system_findings
-from api.analytics.watch import Alarm, Limits, alarms, watch
+from api.analytics.verdicts import Alarm, Limits, alarms
+from api.analytics.watch import watch
 
 HEAD_LIMITS: Final = Limits(z=5.0, effect=0.008)
 """A loss of 1 % that is five standard errors wide (own study: misfit and sensor drift stay below both)."""
@@ -91,7 +92,7 @@ def head_templates(judged: Residuals) -> list[Days]:
 
 def _head_alarms(judged: Residuals, facts: PumpFacts) -> list[Alarm]:
     limits = head_limits(facts)
-    return alarms(watch(head_templates(judged), limits), limits)
+    return alarms(watch(head_templates(judged), limits, power_days(judged)), limits)
 
 
 def _power_alarms(judged: Residuals) -> list[Alarm]:

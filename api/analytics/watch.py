@@ -1,4 +1,8 @@
-"""Day after day: whether the residual stands off the growing baseline, by enough and surely enough."""
+"""Day after day: whether the residual stands off the growing baseline, by enough and surely enough.
+
+What is held between two days is bounded, however old the pump: the rows of the last days, the sums of all
+before them, the verdict that stands. So a day costs the same in a pump's tenth year as in its first.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +13,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from api.analytics.change import Days, Scan, Whitened, day_noise
+from api.analytics.change import DayNoise, Days, Folded, Whitened, day_noise
+from api.analytics.strongest import still, strongest, support
+from api.analytics.verdicts import JOINED_DAYS, Alarm, Limits, Verdict, joined, stands
 
-FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 LEAST_BASELINE_DAYS: Final = 6
 LEAST_DAYS_AFTER: Final = 2
@@ -20,210 +26,220 @@ LEAST_DAYS_AFTER: Final = 2
 
 FIRST_JUDGED_PLACE: Final = LEAST_BASELINE_DAYS + LEAST_DAYS_AFTER - 1
 
-LEAST_RAMP_DAYS: Final = 21
-"""A steady decline is looked for over at least three weeks; over less it is a step."""
-
 LONGEST_LOOK_BACK_DAYS: Final = 400
-"""Change days further back than this are candidates only if an alarm already stands from them."""
+"""Change days further back than this are candidates only if an alarm already stands from them; what has stood
+for longer is not dated or sized anew, only asked whether it is still there."""
 
-RECENT_DAYS: Final = 5
-"""A fault still stands while the mean of this many last days keeps half its least effect."""
+BASELINE_ROWS: Final = 200
+"""Days before a change that tell its noise and its cause; those before them count by their sums alone."""
 
-GROWN_SHARE: Final = 0.15
-GROWN_LEAST: Final = 0.005
-"""The last days off the mean of all since the change by this share of it, and at least this much [-], are
-what is reported: the change has grown or shrunk since."""
-
-RECENT_ERROR: Final = 0.0025
-"""Standard error of a mean of a few days by the sensors' drift alone [-] (own study: 0.2-0.5 % a day)."""
+LATE_ROWS: Final = 130
+"""Days at the end of what has stood for long: more than a verdict's level is the mean of."""
 
 _NEVER: Final = 2**31
-
-JOINED_DAYS: Final = 14
-"""Alarms closer than this, in days, are one: a fault does not heal for a week and come back."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
-    """When a change is an alarm: at least ``z`` standard errors and at least ``effect`` [-] in size."""
-
-    z: float
-    effect: float
+_LONG_AGO: Final = -(10**9)
+_END: Final = 2**31
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
-    """What stands at the end of one day: change day, effect [-] with its standard error.
+class Watched:
+    """What a watch holds between two days.
 
-    ``recent`` [-] is the mean of the last days against what the days before the change foretell, ``level``
-    that of all days after a step, or ``recent`` again for a ramp or where the change has grown since; it is
-    the mean of the days from ``level_from_day`` on and has the standard error ``level_error``. ``effect``
-    shares the change out with what else may explain it, and is the smaller: it decides, ``level`` is what
-    is reported.
+    ``rows`` are the days kept, once for each template; ``folded`` the sums of ``forgotten`` days before
+    them (empty: none). ``gone`` are spans of days on which a change stood that has since gone: no part of
+    the baseline. ``renew_at`` is the number of days at which the noise is judged anew, ``live`` the alarms
+    that a verdict may still change.
     """
 
-    last_day: int
-    change_day: int
-    is_ramp: bool
-    effect: float
-    standard_error: float
-    recent: float
-    level: float
-    level_from_day: int
-    level_error: float
-
-    @property
-    def z(self) -> float:
-        """Return the effect in standard errors."""
-        return self.effect / self.standard_error
+    rows: tuple[Days, ...]
+    folded: tuple[Folded, ...] = ()
+    forgotten: int = 0
+    gone: tuple[tuple[int, int], ...] = ()
+    noise: DayNoise | None = None
+    renew_at: int = 0
+    last_day: int = _LONG_AGO
+    standing: Verdict | None = None
+    raised_day: int = _NEVER
+    live: tuple[Alarm, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alarm:
-    """A stretch of days on which a change stood: when first raised, and the verdict at its end."""
-
-    raised_day: int
-    verdict: Verdict
-    active: bool
-
-
-def alarms(verdicts: Sequence[Verdict], limits: Limits) -> list[Alarm]:
-    """Join the days on which a change of the same sign stands into alarms, oldest first."""
-    found: list[Alarm] = []
-    for verdict in verdicts:
-        if not stands(verdict, limits):
-            continue
-        if found and _continues(found[-1].verdict, verdict):
-            found[-1] = Alarm(raised_day=found[-1].raised_day, verdict=verdict, active=False)
-        else:
-            found.append(Alarm(raised_day=verdict.last_day, verdict=verdict, active=False))
-    last_day = verdicts[-1].last_day if verdicts else 0
-    return [
-        Alarm(raised_day=alarm.raised_day, verdict=alarm.verdict, active=alarm.verdict.last_day == last_day)
-        for alarm in found
-    ]
-
-
-def stands(verdict: Verdict, limits: Limits) -> bool:
-    """Whether the verdict is an alarm: sure, large, and still there in the last days."""
-    still_there = verdict.recent * np.sign(verdict.effect) >= limits.effect / 2
-    return abs(verdict.z) >= limits.z and abs(verdict.effect) >= limits.effect and bool(still_there)
-
-
-def _continues(earlier: Verdict, later: Verdict) -> bool:
-    near = later.last_day - earlier.last_day <= JOINED_DAYS
-    return near and np.sign(earlier.effect) == np.sign(later.effect)
-
-
-def watch(templates: Sequence[Days], limits: Limits) -> list[Verdict]:
+def watch(templates: Sequence[Days], limits: Limits, power: Days | None = None) -> list[Verdict]:
     """Return the verdict at the end of each day, from the days up to it alone.
 
-    ``templates`` hold the same days, each with another template of the change. Days on which a change
-    stood that has since gone are taken out of the baseline. The noise is judged anew whenever the number
-    of days has doubled, so that a later day costs no more than an earlier one.
+    ``templates`` hold the same days, each with another template of the change; ``power`` may support it. Days
+    on which a change stood that has since gone are taken out of the baseline. The noise is judged anew
+    whenever the number of days has doubled, so that a later day costs no more than an earlier one.
     """
-    verdicts: list[Verdict] = []
-    standing: Verdict | None = None
-    raised_day = _NEVER
-    sums: list[Whitened] = []
-    place, anew = FIRST_JUDGED_PLACE, 0
-    while place < len(templates[0].day):
-        if place >= anew:
-            noise = day_noise(_where(templates[0], _before(templates[0].day, place, standing)))
-            sums, anew = [Whitened.of(days, noise) for days in templates], place * 2
-        earliest = _earliest(templates[0].day, place, standing)
-        verdict = _verdict(templates, sums, place, earliest, raised_day)
-        if standing is not None and not stands(verdict, limits):
-            kept = (templates[0].day < standing.change_day) | (templates[0].day > standing.last_day)
-            templates = [_where(days, kept) for days in templates]
-            # Few days may be left; the next is judged once a baseline and two days after it are there.
-            place, anew, standing = max(place - int((~kept).sum()), FIRST_JUDGED_PLACE), 0, None
-            raised_day = _NEVER
-            continue
-        standing = verdict if stands(verdict, limits) else None
-        raised_day = min(raised_day, verdict.last_day) if standing else _NEVER
-        verdicts.append(verdict)
-        place += 1
-    return verdicts
+    beside = None if power is None else Watch(Watched(rows=(power,)), NO_ALARM)
+    watched = Watch(Watched(rows=tuple(templates)), limits, beside)
+    found = []
+    for day in templates[0].day.tolist():
+        if beside is not None:
+            beside.judge_to(day)
+        found += watched.judge_to(day)
+    return found
 
 
-def _before(day: IntArray, place: int, standing: Verdict | None) -> NDArray[np.bool_]:
-    # A fault that stands is no noise, however often it is judged anew.
-    since = day[place] if standing is None else standing.change_day
-    return np.asarray((np.arange(len(day)) < place) & (day < since))
+NO_ALARM: Final = Limits(z=np.inf, effect=np.inf)
 
 
-def _where(days: Days, mask: NDArray[np.bool_]) -> Days:
-    return Days(
-        day=days.day[mask],
-        hours=days.hours[mask],
-        mean=days.mean[mask],
-        inside=days.inside[mask],
-        belief_sd=days.belief_sd,
-    )
+class Watch:
+    """Judges one quantity's days in turn; ``beside`` is the watch of another that may support it."""
 
+    def __init__(self, held: Watched, limits: Limits, beside: Watch | None = None) -> None:
+        self.held = held
+        self._limits = limits
+        self._beside = beside
+        self._sums: list[Whitened] = []
+        self._arrange()
 
-def _earliest(day: IntArray, last: int, standing: Verdict | None) -> int:
-    since = int(day[last]) - LONGEST_LOOK_BACK_DAYS
-    since = since if standing is None else min(since, standing.change_day)
-    oldest = int(np.searchsorted(day, since))
-    return min(max(LEAST_BASELINE_DAYS, oldest), last + 1 - LEAST_DAYS_AFTER)
+    def judge_to(self, day: int) -> list[Verdict]:
+        """Judge the days up to this one that were not yet; return their verdicts."""
+        found = []
+        while (place := self._next()) < len(self._day) and self._day[place] <= day:
+            verdict = self._judge(place)
+            if self.held.standing is not None and not stands(verdict, self._limits):
+                self._let_go(place)
+                continue
+            self._note(verdict)
+            found.append(verdict)
+        return found
 
+    def settled(self) -> tuple[Alarm, ...]:
+        """Return the alarms that no later verdict can change."""
+        return tuple(a for a in self.alarms() if self.held.last_day - a.verdict.last_day > JOINED_DAYS)
 
-def _verdict(
-    templates: Sequence[Days], sums: Sequence[Whitened], last: int, earliest: int, raised_day: int
-) -> Verdict:
-    # What stands began before it was raised: a rebound or a further step since then is part of it.
-    day = templates[0].day
-    until = int(np.searchsorted(day, raised_day, side="right")) - 1
-    newest = min(last + 1 - LEAST_DAYS_AFTER, until)
-    found = [
-        _strongest(part.scan(last, earliest), newest - earliest + 1, days, last)
-        for part, days in zip(sums, templates, strict=True)
-    ]
-    latest = min(int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1, until)
-    if latest >= earliest:
-        scan = sums[0].scan_ramp(last, earliest, latest)
-        found.append(replace(_strongest(scan, len(scan.z), templates[0], last), is_ramp=True))
-    return _measured(max(found, key=lambda verdict: abs(verdict.z)), templates[0], sums[0], last)
+    def alarms(self) -> tuple[Alarm, ...]:
+        """Return the alarms that are held, with whether each was there on the last day judged."""
+        last = self.held.last_day
+        return tuple(replace(alarm, active=alarm.verdict.last_day == last) for alarm in self.held.live)
 
+    def forget(self, settled: Sequence[Alarm]) -> None:
+        """Let alarms go that have been told for good."""
+        raised = {alarm.raised_day for alarm in settled}
+        kept = tuple(alarm for alarm in self.held.live if alarm.raised_day not in raised)
+        self.held = replace(self.held, live=kept)
 
-def _strongest(scan: Scan, candidates: int, days: Days, last: int) -> Verdict:
-    place = int(np.argmax(np.abs(scan.z[:candidates])))
-    after = days.mean[(days.day >= scan.change_day[place]) & (days.day <= days.day[last])]
-    height = float(after[:, -2].mean() / after[:, 0].mean())
-    return Verdict(
-        last_day=int(days.day[last]),
-        change_day=int(scan.change_day[place]),
-        is_ramp=False,
-        effect=float(scan.effect[place]) * height,
-        standard_error=float(scan.standard_error[place]) * abs(height),
-        recent=0.0,
-        level=0.0,
-        level_from_day=int(scan.change_day[place]),
-        level_error=0.0,
-    )
+    def supports(self, change_day: int, last_day: int) -> tuple[float, float]:
+        """Return effect [-] and z of a step on this day, as known on the last; nothing known gives 0."""
+        return support(self._work, self._sums, change_day, last_day)
 
+    def first_needed_day(self) -> int:
+        """Return the first day whose row may be asked for again."""
+        anchor = self._anchor(self._next())
+        live = [self._place_of(alarm.verdict.change_day) for alarm in self.held.live]
+        place = min([anchor, *live]) - BASELINE_ROWS
+        return int(self._day[place]) if place > 0 else _LONG_AGO
 
-def _measured(verdict: Verdict, days: Days, sums: Whitened, last: int) -> Verdict:
-    tau = int(np.searchsorted(days.day, verdict.change_day))
-    off = _off_baseline(days, sums, tau, last)
-    # The day of change itself lies in part before the change.
-    recent, whole = float(off[-RECENT_DAYS:].mean()), float(off[1:].mean())
-    grown = abs(recent - whole) > max(GROWN_LEAST, GROWN_SHARE * abs(whole))
-    lately = verdict.is_ramp or grown
-    first = max(last - RECENT_DAYS + 1, tau) if lately else tau + 1
-    error = float(np.hypot(verdict.standard_error, RECENT_ERROR)) if grown else verdict.standard_error
-    return replace(
-        verdict,
-        recent=recent,
-        level=recent if lately else whole,
-        level_from_day=int(days.day[first]),
-        level_error=error,
-    )
+    def trim(self, first_day: int) -> None:
+        """Let the rows before this day go, and those amid a change that has stood for long."""
+        place = int(np.searchsorted(self._day, first_day))
+        if place > 0 and self._sums:
+            self._fold(place)
+        days = self.held.rows[0].day
+        kept = (days >= first_day) & ~self._amid(days)
+        self.held = replace(
+            self.held,
+            rows=tuple(part.where(kept) for part in self.held.rows),
+            gone=tuple(span for span in self.held.gone if span[1] >= first_day),
+        )
+        self._arrange()
 
+    def healthy(self, days: IntArray) -> BoolArray:
+        """Mask the days within no change that has gone."""
+        inside = np.zeros(len(days), dtype=np.bool_)
+        for first, last in self.held.gone:
+            inside |= (days >= first) & (days <= last)
+        return ~inside
 
-def _off_baseline(days: Days, sums: Whitened, tau: int, last: int) -> FloatArray:
-    before = np.linalg.solve(sums.normal[tau - 1], sums.right[tau - 1])
-    after = days.mean[tau : last + 1]
-    return np.asarray((after[:, -1] - after[:, :-2] @ before) / after[:, 0])
+    def _arrange(self) -> None:
+        rows, folded = self.held.rows, self.held.folded
+        kept = self.healthy(rows[0].day) & (rows[0].day > (folded[0].day if folded else _LONG_AGO))
+        self._work = [part.where(kept) for part in rows]
+        self._day = self._work[0].day
+        if self.held.noise is not None:
+            self._whiten(self.held.noise)
+
+    def _whiten(self, noise: DayNoise) -> None:
+        folded = self.held.folded or (None,) * len(self._work)
+        self._sums = [Whitened.of(d, noise, f) for d, f in zip(self._work, folded, strict=True)]
+
+    def _next(self) -> int:
+        # Few days may be left of a baseline; the next is judged once one and two days after it are there.
+        place = int(np.searchsorted(self._day, self.held.last_day, side="right"))
+        return max(place, FIRST_JUDGED_PLACE - self.held.forgotten)
+
+    def _place_of(self, day: int) -> int:
+        return int(np.searchsorted(self._day, day))
+
+    def _anchor(self, place: int) -> int:
+        standing = self.held.standing
+        candidates = place - LONGEST_LOOK_BACK_DAYS
+        return candidates if standing is None else min(candidates, self._place_of(standing.change_day))
+
+    def _judge(self, place: int) -> Verdict:
+        day, standing = int(self._day[place]), self.held.standing
+        if standing is not None and day - self.held.raised_day > LONGEST_LOOK_BACK_DAYS:
+            return still(standing, self._work[0], self._sums[0], place)
+        if not self._sums or self.held.forgotten + place >= self.held.renew_at:
+            self._judge_noise(place)
+            place = self._place_of(day)
+        until = int(np.searchsorted(self._day, self.held.raised_day, side="right")) - 1
+        newest = min(place + 1 - LEAST_DAYS_AFTER, until)
+        verdict = strongest(self._work, self._sums, place, self._earliest(place), newest, until)
+        if self._beside is None or verdict.is_ramp:
+            return verdict
+        effect, z = self._beside.supports(verdict.change_day, day)
+        return replace(verdict, power_effect=effect, power_z=z)
+
+    def _earliest(self, place: int) -> int:
+        standing, forgotten = self.held.standing, self.held.forgotten
+        since = int(self._day[place]) - LONGEST_LOOK_BACK_DAYS
+        since = since if standing is None else min(since, standing.change_day)
+        least = max(LEAST_BASELINE_DAYS - forgotten, 1)
+        return min(max(least, self._place_of(since)), place + 1 - LEAST_DAYS_AFTER)
+
+    def _judge_noise(self, place: int) -> None:
+        first = max(0, self._anchor(place) - BASELINE_ROWS)
+        if self._sums and first:
+            self._fold(first)
+            self._arrange()
+            place -= first
+        # A fault that stands is no noise, however often it is judged anew.
+        standing = self.held.standing
+        until = place if standing is None else min(place, self._place_of(standing.change_day))
+        noise = day_noise(self._work[0].where(slice(max(0, until - BASELINE_ROWS), until)))
+        self.held = replace(self.held, noise=noise, renew_at=(self.held.forgotten + place) * 2)
+        self._whiten(noise)
+
+    def _fold(self, first: int) -> None:
+        """Keep the rows before this place by their sums alone."""
+        if first <= 0:
+            return
+        folded = [part.fold(days, first - 1) for part, days in zip(self._sums, self._work, strict=True)]
+        self.held = replace(self.held, folded=tuple(folded), forgotten=self.held.forgotten + first)
+
+    def _let_go(self, place: int) -> None:
+        standing = self.held.standing
+        assert standing is not None
+        self._fold(max(0, self._anchor(place) - BASELINE_ROWS))
+        gone = (*self.held.gone, (standing.change_day, standing.last_day))
+        self.held = replace(self.held, gone=gone, standing=None, raised_day=_NEVER, noise=None)
+        self._sums = []
+        self._arrange()
+
+    def _note(self, verdict: Verdict) -> None:
+        is_alarm = stands(verdict, self._limits)
+        self.held = replace(
+            self.held,
+            last_day=verdict.last_day,
+            standing=verdict if is_alarm else None,
+            raised_day=min(self.held.raised_day, verdict.last_day) if is_alarm else _NEVER,
+            live=tuple(joined(self.held.live, verdict)) if is_alarm else self.held.live,
+        )
+
+    def _amid(self, days: IntArray) -> BoolArray:
+        if self.held.standing is None or len(days) <= LATE_ROWS:
+            return np.zeros(len(days), dtype=np.bool_)
+        settled_day = self.held.raised_day + LONGEST_LOOK_BACK_DAYS
+        return np.asarray((days > settled_day) & (days < days[-LATE_ROWS]))

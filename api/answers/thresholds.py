@@ -7,7 +7,7 @@ from typing import Final
 
 from api.analytics.backtest import BackTest, Outcome, outcomes
 from api.analytics.drift import head_limits
-from api.analytics.watch import Limits
+from api.analytics.verdicts import Limits
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.pages import page_frame
 from api.answers.source import Source

@@ -23,7 +23,7 @@ from api.analytics.drift import HEAD_LIMITS, head_alarms, slow_findings
 from api.analytics.facts import Provenance, PumpFacts, ServiceEvent
 from api.analytics.hours import hour_rows
 from api.analytics.observations import DAY_MS
-from api.analytics.watch import Limits
+from api.analytics.verdicts import Limits
 
 Pump = Callable[..., pd.DataFrame]
 
