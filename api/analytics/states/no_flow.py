@@ -9,7 +9,9 @@ import numpy as np
 
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
+from api.analytics.states.dryness import is_dry_by_power
 from api.analytics.states.own_curve import Floats, OwnCurve, usual_flow_over_speed
+from api.analytics.states.restlessness import step_share
 from api.analytics.states.saying import alone, episode
 from api.analytics.states.too_slow import FlowSeen, is_too_slow
 from api.analytics.states.track import (
@@ -27,10 +29,6 @@ _NO_FLOW_SHARE_ESTIMATED: Final = 0.08
 """A drive's estimate near zero flow is as flat as the power curve there, so it is asked for less."""
 _DRY_FLOW_SHARE_ESTIMATED: Final = 0.01
 """Power below the drive's own zero-flow power leaves its estimate at nothing, not at little."""
-_DRY_WATER_SHARE: Final = 0.62
-"""Of what zero flow takes beyond losses: water in the casing takes all of it to stir, air little (tuned)."""
-_DRY_DUTY_SHARE: Final = 0.6
-"""Of duty power at this speed: a second bar, since zero-flow power is only extrapolated."""
 _DRY_HEAD_SHARE: Final = 0.4
 _DRY_DUTY_SHARE_WITH_HEAD: Final = 0.7
 """With head gone too, power need only show that the flow and head readings have not both died."""
@@ -53,12 +51,12 @@ _LOWEST_SPEED_SHARE: Final = 0.25
 class _NoFlow:
     """Shares [-] of the usual flow, of zero-flow power, duty power and shutoff head at the speed, (n,).
 
-    ``dry_power`` is the share of zero-flow power below which there can't be water in the casing.
+    ``dry`` is where power is too little for water in the casing.
     """
 
     flow: Floats
     power: Floats
-    dry_power: Floats
+    dry: Mask
     of_duty_power: Floats
     head: Floats
     judged: Mask
@@ -98,28 +96,17 @@ def _shares(track: Track, curve: OwnCurve, facts: PumpFacts) -> _NoFlow:
         return _NoFlow(
             flow=track["flow_m3h"] / (usual * speed),
             power=track["power_w"] / np.maximum(curve.power_w(0.0, speed), 1e-9),
-            dry_power=_dry_power_share(curve, speed),
+            dry=is_dry_by_power(track["power_w"], speed, curve),
             of_duty_power=track["power_w"] / np.maximum(curve.power_w(usual * speed, speed), 1e-9),
             head=track["head_m"] / np.maximum(curve.head_m(0.0, speed), 1e-9),
             judged=(seconds_since_start(track) >= _AFTER_START_S) & (speed >= _LOWEST_SPEED_SHARE * top),
         )
 
 
-def _dry_power_share(curve: OwnCurve, speed: Floats) -> Floats:
-    """Return losses and a part of what stirs the water, as a share of zero-flow power at these speeds, (n,).
-
-    Zero-flow power is ``d n³ + g n + h``, losses are ``g n + h``; so three speeds tell them apart.
-    """
-    whole, half, rest = (curve.power_w(0.0, speed * part) for part in (1.0, 0.5, 0.0))
-    losses = np.clip((8.0 * half - whole - 7.0 * rest) / 3.0 + rest, 0.0, whole)
-    share: Floats = (losses + _DRY_WATER_SHARE * (whole - losses)) / np.maximum(whole, 1e-9)
-    return share
-
-
 def _is_dry(shares: _NoFlow, facts: PumpFacts) -> Mask:
     if facts.head is Provenance.MEASURED:
         return (shares.head < _DRY_HEAD_SHARE) & (shares.of_duty_power < _DRY_DUTY_SHARE_WITH_HEAD)
-    return (shares.power < shares.dry_power) & (shares.of_duty_power < _DRY_DUTY_SHARE)
+    return shares.dry
 
 
 def _is_closed(shares: _NoFlow, facts: PumpFacts) -> Mask:
@@ -137,10 +124,14 @@ def _proves_dry(track: Track, stretch: Stretch, shares: _NoFlow, facts: PumpFact
 
 
 def _is_even(track: Track, stretch: Stretch) -> bool:
-    """Return whether power over speed cubed hardly moved from reading to reading."""
+    """Return whether power over speed cubed hardly moved from reading to reading, but for a step of power.
+
+    Little power in steps of 10 W jumps by one of them whenever it jumps at all.
+    """
     cube = track["power_w"][stretch.readings] / track["speed_rpm"][stretch.readings] ** 3
     jumps = np.abs(np.diff(cube)) / np.median(cube)
-    return bool(np.median(jumps) < _UNEVEN)
+    step = float(np.median(step_share(track["power_w"], track.running)[stretch.readings]))
+    return bool(np.median(jumps) < _UNEVEN + step)
 
 
 def _evidence(shares: _NoFlow, stretch: Stretch, track: Track) -> dict[str, float]:
