@@ -19,14 +19,14 @@ from simulator.plant import build_pump
 from simulator.plant.spec import Fault, FaultKind, PumpSpec
 from simulator.plant.timetable import Timetable
 from tests.fleet.families import FAMILIES, draw
-from tests.fleet_fast.families import FRESH
+from tests.fleet_fast.families import FRESH, SEEN_FAST
 
 START_UTC_MS: Final = 1_767_225_600_000
 """2026-01-01 00:00 UTC."""
 DAY_MS: Final = 86_400_000
 BASELINE_DAYS: Final = 28
 BASELINE_STEP_S: Final = 300
-ALL_FAMILIES: Final = FAMILIES | {family.name: family for family in FRESH}
+ALL_FAMILIES: Final = FAMILIES | {family.name: family for family in SEEN_FAST + FRESH}
 WATCH_MS: Final = START_UTC_MS + BASELINE_DAYS * DAY_MS
 
 KIND_OF: Final[dict[FaultKind, Kind]] = {
