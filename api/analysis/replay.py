@@ -2,25 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
+from api.analysis.provenance_look import in_doubt, with_reason
 from api.analysis.pump_pass import learn
 from api.analysis.reconcile import is_same
 from api.analytics.curve import Curve
-from api.analytics.drift import head_limits, head_templates, power_alarms, slow_findings
+from api.analytics.drift import power_alarms, slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
+from api.analytics.limits import head_limits
 from api.analytics.not_assessable import not_assessable_findings
 from api.analytics.observations import DAY_MS
-from api.analytics.residual_days import power_days
+from api.analytics.residual_days import head_templates, power_days
 from api.analytics.residuals import residuals
 from api.analytics.system import system_findings
 from api.analytics.verdicts import Alarm, alarms
 from api.analytics.watch import watch
+
+NO_DOUBTS: Final[Mapping[int, Finding]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,15 +41,16 @@ class Said:
     newest: Finding
 
 
-def replay(hours: pd.DataFrame, facts: PumpFacts) -> list[Said]:
+def replay(hours: pd.DataFrame, facts: PumpFacts, doubts: Mapping[int, Finding] = NO_DOUBTS) -> list[Said]:
     """Return every slow finding as it would first have been told, in the order of telling.
 
     ``hours`` are all hour rows of the pump, in order. Each day is judged from the hours and the recorded
     events up to its end alone, with the curve as it was learned by then. A day on which nothing can stand is
-    known beforehand, since no verdict looks ahead, and only the system is looked at on it.
+    known beforehand, since no verdict looks ahead, and only the system is looked at on it. ``doubts`` are
+    what :func:`api.analysis.past_doubts.past_doubts` found: on such a day nothing of wear is told.
     """
     said: list[Said] = []
-    for day_end_utc_ms, found in _days(hours, facts):
+    for day_end_utc_ms, found in _days(hours, facts, doubts):
         for finding in found:
             known = [place for place, each in enumerate(said) if is_same(each.newest, finding)]
             for place in known:
@@ -53,12 +60,20 @@ def replay(hours: pd.DataFrame, facts: PumpFacts) -> list[Said]:
     return said
 
 
-def _days(hours: pd.DataFrame, facts: PumpFacts) -> Iterator[tuple[int, list[Finding]]]:
-    ends = (np.unique(hours.index.to_numpy() // DAY_MS) + 1) * DAY_MS
+def day_ends_utc_ms(hours: pd.DataFrame) -> list[int]:
+    """Return the ends [ms UTC] of the UTC days of which there are hour rows, in order."""
+    ends: list[int] = ((np.unique(hours.index.to_numpy() // DAY_MS) + 1) * DAY_MS).tolist()
+    return ends
+
+
+def _days(
+    hours: pd.DataFrame, facts: PumpFacts, doubts: Mapping[int, Finding]
+) -> Iterator[tuple[int, list[Finding]]]:
+    ends = day_ends_utc_ms(hours)
     for until, since in _baselines(facts):
-        those = ends[(ends > since) & (ends <= until)]
+        those = [end for end in ends if since < end <= until]
         known = replace(facts, events=tuple(e for e in facts.events if e.time_utc_ms <= since))
-        yield from _of_one_baseline(hours[hours.index < until], known, those.tolist(), facts)
+        yield from _of_one_baseline(hours[hours.index < until], known, those, doubts)
 
 
 def _baselines(facts: PumpFacts) -> Iterator[tuple[int, int]]:
@@ -69,16 +84,18 @@ def _baselines(facts: PumpFacts) -> Iterator[tuple[int, int]]:
 
 
 def _of_one_baseline(
-    hours: pd.DataFrame, known: PumpFacts, day_ends_utc_ms: list[int], facts: PumpFacts
+    hours: pd.DataFrame, known: PumpFacts, days: Sequence[int], doubts: Mapping[int, Finding]
 ) -> Iterator[tuple[int, list[Finding]]]:
     curve: Curve | None = None
     standing: frozenset[int] | None = None
-    for end in day_ends_utc_ms:
+    for end in days:
         past = hours[hours.index < end]
         if standing is None:
             learned = learn(past, known)
             curve = Curve.from_dict(learned.document) if learned else None
-        if standing is None or end in standing:
+        if end in doubts:
+            found = with_reason(slow_findings(past, curve, in_doubt(known)), doubts[end])
+        elif standing is None or end in standing:
             found = slow_findings(past, curve, known)
         else:
             found = _about_the_system(past, curve, known)

@@ -14,6 +14,7 @@ from api.analysis.pump_pass import curve_of, settings_of
 from api.analysis.worker_processes import end_with_parent
 from api.analytics.backtest import BackTest, back_test
 from api.analytics.facts import PumpFacts
+from api.answers.believed import believed
 from api.answers.source import Source
 from api.store.api_store import open_api_store
 from collector.store import HOUR_MS
@@ -106,7 +107,7 @@ class BackTestDesk:
 
 
 def _task(source: Source, pump: str, loss: float) -> _Task:
-    facts = source.facts(source.site.pump(pump))
+    facts = believed(source, source.site.pump(pump))
     last = source.api_store.last_hour(pump) or 0
     asked = Asked(pump, loss, last // _DAY_MS, settings_of(facts), len(facts.events))
     return _Task(asked, facts)

@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from api.analysis.past_doubts import past_doubts
 from api.analysis.pump_pass import curve_of
-from api.analysis.replay import Said, replay
+from api.analysis.replay import Said, day_ends_utc_ms, replay
 from api.analysis.write_result import FAST_KINDS
 from api.analytics.backtest import BackTest, Outcome, back_test, outcomes
 from api.analytics.finding import Finding
+from api.answers.believed import believed
 from api.answers.findings import card, finite, iso_utc
 from api.answers.source import Source
 from api.store.stored_finding import State, StoredFinding
@@ -46,12 +48,13 @@ def replayed(
 def _replayed(source: Source, pump: Pump, loss: float) -> Replayed:
     facts = source.facts(pump)
     hours = source.api_store.hours(pump.name)
-    slow = replay(hours, facts) if len(hours) else []
+    doubts = past_doubts(source.store, source.api_store, facts, day_ends_utc_ms(hours))
+    slow = replay(hours, facts, doubts) if len(hours) else []
     fast = [_as_stored(item) for item in source.api_store.findings(pump.name) if _is_fast(item)]
     return Replayed(
         pump=pump.name,
         said=tuple(sorted([*slow, *fast], key=lambda said: said.raised_utc_ms)),
-        test=back_test(hours, curve_of(source.api_store, facts), facts, loss),
+        test=back_test(hours, curve_of(source.api_store, facts), believed(source, pump), loss),
     )
 
 

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from api.analytics.backtest import BackTest, Outcome, outcomes
-from api.analytics.drift import head_limits
+from api.analytics.limits import head_limits
 from api.analytics.verdicts import Limits
 from api.answers.back_test_desk import BackTestDesk
+from api.answers.believed import believed
 from api.answers.pages import page_frame
 from api.answers.source import Source
 from collector.site import Pump
@@ -24,12 +25,13 @@ def threshold_page(
 ) -> ThresholdPage:
     """Return the page of a pump's thresholds, as far as it has been worked out."""
     found = desk.ask(source, loss)
-    facts = source.facts(pump)
+    facts = believed(source, pump)
     page = ThresholdPage(
         frame=page_frame(source, units),
         pump=pump.name,
         loss=loss,
         can_be_judged=facts.wear_can_be_seen,
+        is_doubted=source.facts(pump).wear_can_be_seen and not facts.wear_can_be_seen,
         pumps=len(source.site.pumps),
         pumps_done=len(found),
     )

@@ -9,11 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from api.analysis.provenance_look import look_number
+from api.analysis.past_doubts import past_doubts
+from api.analysis.provenance_look import contradiction, look_number
+from api.analysis.replay import day_ends_utc_ms
 from api.analysis.site_pass import AnalysisReport, analyse_site
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Kind
 from api.answers.pages import pump_page
+from api.answers.replays import Replayed, replayed
 from api.answers.source import Source
 from api.store.stored_finding import State
 from collector.reading import Reading
@@ -140,3 +143,50 @@ def test_it_is_looked_for_once_a_day_and_not_for_all_pumps_at_one_hour() -> None
         changes.append([place for place in range(1, 48) if numbers[place] != numbers[place - 1]])
     assert all(len(each) == 2 and each[1] - each[0] == 24 for each in changes)
     assert len({each[0] for each in changes}) > 1
+
+
+def replayed_of(source: Source, pump: str) -> Replayed:
+    return replayed(source, [source.site.pump(pump)], 0.03, lambda *_: None)[0]
+
+
+def test_the_replay_says_the_contradiction_and_nothing_of_wear_while_it_stands(
+    wrongly_declared: Source,
+) -> None:
+    analyse(wrongly_declared)
+    told = replayed_of(wrongly_declared, SECOND)
+    assert ("provenance_contradicted",) in {each.finding.causes[0].names for each in told.said}
+    assert {each.finding.kind for each in told.said} == {Kind.NOT_ASSESSABLE}
+    # Until a week of readings is there the curve is still being learned, and then the doubt is told.
+    assert told.said[-1].raised_utc_ms <= START_MS + 8 * DAY_MS
+
+
+def test_no_threshold_is_tried_on_a_pump_whose_readings_are_in_doubt(wrongly_declared: Source) -> None:
+    analyse(wrongly_declared)
+    assert replayed_of(wrongly_declared, SECOND).test is None
+
+
+def test_a_pump_that_is_declared_rightly_is_never_doubted_in_the_replay(analysed: Source) -> None:
+    names = {
+        each.finding.causes[0].names for each in replayed_of(analysed, SECOND).said if each.finding.causes
+    }
+    assert ("provenance_contradicted",) not in names
+
+
+def test_a_doubt_that_begins_halfway_is_told_from_the_day_on_which_a_look_finds_it(
+    new_site: Callable[[str], Source], small_site: SmallSite
+) -> None:
+    source = new_site("turned")
+    readings = small_site.readings(SECOND, 0, DAYS * DAY_ROWS, seed=2)
+    half = 20 * DAY_ROWS
+    source.store.append([*readings[:half], *computed(readings[half:])])
+    analyse(source)
+    facts = source.facts(source.site.pump(SECOND))
+    ends = day_ends_utc_ms(source.api_store.hours(SECOND))
+    doubts = past_doubts(source.store, source.api_store, facts, ends)
+    by_day = [
+        end
+        for end in ends
+        if contradiction(source.store, source.api_store, facts, end, anew=True) is not None
+    ]
+    assert by_day == sorted(doubts)
+    assert START_MS + 20 * DAY_MS < by_day[0] <= START_MS + 28 * DAY_MS

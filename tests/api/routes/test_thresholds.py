@@ -5,11 +5,13 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
+from api.analysis.provenance_look import says_contradicted
 from api.analysis.pump_pass import curve_of
 from api.analysis.site_pass import analyse_site
 from api.analytics.backtest import back_test
@@ -17,6 +19,8 @@ from api.analytics.facts import ServiceEvent
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.source import Source
 from api.routes import create_app
+from api.store.findings import write_updates
+from api.store.stored_finding import Change, FindingUpdate, State
 from dashboards import addresses
 
 # As in the small site's makers.
@@ -160,3 +164,25 @@ def test_a_closed_desk_leaves_no_process_behind(analysed: Source) -> None:
 def test_the_pump_page_leads_there(client: TestClient) -> None:
     text = client.get(addresses.pump_address(HEALTHY)).text
     assert f'href="{addresses.thresholds_address(HEALTHY)}"' in text
+
+
+def test_a_pump_whose_readings_are_in_doubt_says_so_and_tries_nothing(
+    client: TestClient, analysed: Source
+) -> None:
+    (doubt,) = [
+        item
+        for item in analysed.api_store.findings(ESTIMATED, [State.ACTIVE])
+        if says_contradicted(item.finding)
+    ]
+    raised = FindingUpdate(
+        stored=None,
+        finding=replace(doubt.finding, pump=HEALTHY),
+        state=State.ACTIVE,
+        changes=(Change.RAISED,),
+    )
+    with analysed.api_store.write() as connection:
+        write_updates(connection, [raised], analysed.clock.now_utc_ms())
+    page(client, HEALTHY)
+    wait_until_ready(client)
+    assert "contradict what the site file says of their origin" in page(client, HEALTHY)
+    assert figure(client, HEALTHY)["data"] == []
