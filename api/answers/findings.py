@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
+from api.analysis.write_result import read_mark
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
+from api.answers.behind import is_behind
 from api.answers.right_now import RightNow, right_now
 from api.answers.source import Source
 from api.store.stored_finding import State, StoredFinding
@@ -107,9 +109,14 @@ def spans(stored: Iterable[StoredFinding], start_utc_ms: int, end_utc_ms: int) -
     )
 
 
-def plain_finding(stored: StoredFinding) -> dict[str, Any]:
-    """Return a finding as programs read it; times are ISO 8601 in UTC, names carry their units."""
+def plain_finding(source: Source, stored: StoredFinding, behind: Container[str]) -> dict[str, Any]:
+    """Return a finding as programs read it; times are ISO 8601 in UTC, names carry their units.
+
+    ``behind`` names the pumps with readings that no analysis has looked at.
+    """
     finding = stored.finding
+    pump = source.pump(finding.pump)
+    now = right_now(source, stored)
     return {
         "id": stored.finding_id,
         "pump": finding.pump,
@@ -118,6 +125,8 @@ def plain_finding(stored: StoredFinding) -> dict[str, Any]:
         "first_utc": iso_utc(finding.first_utc_ms),
         "last_utc": iso_utc(finding.last_utc_ms),
         "state": str(stored.state),
+        "is_seen_now": stored.state is State.ACTIVE and now.is_seen,
+        "is_analysed": finding.pump not in behind,
         "acknowledged_utc": iso_utc(stored.acknowledged_utc_ms),
         "acknowledged_by": stored.acknowledged_by,
         "effect": finite(finding.effect),
@@ -128,15 +137,30 @@ def plain_finding(stored: StoredFinding) -> dict[str, Any]:
         "evidence": {item.name: finite(item.value) for item in finding.evidence},
         "checks": list(finding.checks),
         "assessable_share": finding.assessable_share,
+        "fault_meaning": _fault_meaning(finding, source.facts(pump) if pump else None),
     }
 
 
 def listed_findings(
     source: Source, pump: str | None = None, states: Sequence[State] | None = None, limit: int | None = None
-) -> list[dict[str, Any]]:
-    """Return findings as programs read them, worst and newest first; a limit leaves out the least urgent."""
-    stored = source.api_store.findings(pump, states)
-    return [plain_finding(item) for item in worst_first(stored)[:limit]]
+) -> dict[str, Any]:
+    """Return findings as programs read them, worst and newest first; a limit leaves out the least urgent.
+
+    ``pumps_not_analysed`` names the pumps with readings newer than the last analysis: what is not listed of
+    them is not known to be well.
+    """
+    behind = pumps_behind(source, pump)
+    stored = worst_first(source.api_store.findings(pump, states))[:limit]
+    return {
+        "pumps_not_analysed": behind,
+        "findings": [plain_finding(source, item, behind) for item in stored],
+    }
+
+
+def pumps_behind(source: Source, pump: str | None = None) -> list[str]:
+    """Return which pumps have readings that no analysis has looked at, of one pump or all."""
+    asked = [each for each in source.site.pumps if pump in (None, each.name)]
+    return [each.name for each in asked if is_behind(source, each, read_mark(source.api_store, each.name))]
 
 
 def finite(value: float | None) -> float | None:

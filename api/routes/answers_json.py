@@ -13,7 +13,12 @@ class CauseAnswer(BaseModel):
 
 
 class FindingAnswer(BaseModel):
-    """A finding. ``effect`` and its 95 % interval are in the unit that ``effect_unit`` names."""
+    """A finding. ``effect`` and its 95 % interval are in the unit that ``effect_unit`` names.
+
+    ``is_seen_now`` is false where the newest reading does not show it, or it is over; ``is_analysed`` is
+    false while its pump has readings that no analysis has looked at. ``fault_meaning`` is the manual's, as
+    typed in; after a line break, what the manual says to check.
+    """
 
     id: int
     pump: str
@@ -22,6 +27,8 @@ class FindingAnswer(BaseModel):
     first_utc: str
     last_utc: str
     state: str
+    is_seen_now: bool
+    is_analysed: bool
     acknowledged_utc: str | None
     acknowledged_by: str | None
     effect: float | None
@@ -32,6 +39,18 @@ class FindingAnswer(BaseModel):
     evidence: dict[str, float | None]
     checks: list[str]
     assessable_share: float | None
+    fault_meaning: str
+
+
+class FindingsAnswer(BaseModel):
+    """Findings, worst and newest first.
+
+    ``pumps_not_analysed`` have readings newer than the last analysis: what is not listed of them is not
+    known to be well.
+    """
+
+    pumps_not_analysed: list[str]
+    findings: list[FindingAnswer]
 
 
 class ChangeAnswer(BaseModel):
@@ -73,6 +92,7 @@ class PumpAnswer(BaseModel):
     assessable_share: float | None
     week_kwh_per_m3: float | None
     head_against_curve: float | None
+    is_analysed: bool
 
 
 class SiteAnswer(BaseModel):

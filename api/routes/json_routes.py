@@ -7,13 +7,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, HTTPException, Query
 
 from api.answers import pages
-from api.answers.findings import iso_utc, listed_findings, plain_finding
+from api.answers.findings import iso_utc, listed_findings, plain_finding, pumps_behind
 from api.answers.readings import first_rows
 from api.answers.source import Source
 from api.answers.weeks import listed_weeks
 from api.routes.answers_json import (
     ChangeAnswer,
     FindingAnswer,
+    FindingsAnswer,
     FindingWithHistory,
     Health,
     LiveAnswer,
@@ -77,6 +78,7 @@ def _pump(row: PumpRow) -> PumpAnswer:
         assessable_share=row.assessable_share,
         week_kwh_per_m3=row.week_kwh_per_m3,
         head_against_curve=row.head_against_curve,
+        is_analysed=row.is_analysed,
     )
 
 
@@ -86,10 +88,10 @@ def findings(
     pump: Name | None = None,
     state: Annotated[list[StateWord] | None, Query()] = None,
     limit: Limit = 1000,
-) -> list[FindingAnswer]:
+) -> FindingsAnswer:
     """List findings of one pump or all, in the states named or all: active first, then the most urgent."""
     states = [State(word) for word in state] if state else None
-    return [FindingAnswer(**item) for item in listed_findings(source, pump, states, limit)]
+    return FindingsAnswer(**listed_findings(source, pump, states, limit))
 
 
 @router.get("/api/findings/{finding_id}", tags=["findings"], responses=NOT_FOUND)
@@ -115,7 +117,8 @@ def _with_history(source: Source, finding_id: int) -> FindingWithHistory:
         )
         for change in source.api_store.changes(finding_id)
     ]
-    return FindingWithHistory(finding=FindingAnswer(**plain_finding(stored)), history=history)
+    plain = plain_finding(source, stored, pumps_behind(source, stored.finding.pump))
+    return FindingWithHistory(finding=FindingAnswer(**plain), history=history)
 
 
 @router.get("/api/energy", tags=["energy"])

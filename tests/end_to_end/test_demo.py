@@ -43,7 +43,7 @@ class Demo:
         site = str(self.folder / "site.toml")
         words = [sys.executable, "-m", "api", "findings", "--json", "--site", site]
         done = subprocess.run(words, capture_output=True, text=True, check=True)
-        found: list[dict[str, Any]] = json.loads(done.stdout)
+        found: list[dict[str, Any]] = json.loads(done.stdout)["findings"]
         return found
 
     def alarms(self) -> set[tuple[str, str]]:

@@ -11,6 +11,6 @@ if TYPE_CHECKING:
 
 
 def test_the_most_pressing_finding_is_the_last_to_be_left_out(analysed: Source) -> None:
-    every = listed_findings(analysed)
+    every = listed_findings(analysed)["findings"]
     assert len(every) > 1
-    assert listed_findings(analysed, limit=1) == every[:1]
+    assert listed_findings(analysed, limit=1)["findings"] == every[:1]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from urllib.parse import urlencode
 
 import pytest
@@ -121,7 +122,8 @@ def test_a_finding_that_is_not_there_is_not_found(client: TestClient, method: st
 
 
 def test_findings_carry_the_agreed_keys(client: TestClient) -> None:
-    (finding,) = client.get(f"/api/findings?{urlencode({'pump': WORN, 'state': 'active'})}").json()
+    answer = client.get(f"/api/findings?{urlencode({'pump': WORN, 'state': 'active'})}").json()
+    (finding,) = answer["findings"]
     agreed = {
         *("pump", "kind", "first_utc", "last_utc", "state", "effect", "effect_low", "effect_high"),
         *("causes", "assessable_share"),
@@ -129,6 +131,29 @@ def test_findings_carry_the_agreed_keys(client: TestClient) -> None:
     assert agreed <= finding.keys()
     assert (finding["kind"], finding["state"]) == ("head_loss", "active")
     assert finding["effect_low"] < finding["effect"] < finding["effect_high"] < 0
+
+
+def test_an_answer_says_whether_it_is_seen_now_and_analysis_is_not_behind(client: TestClient) -> None:
+    answer = client.get("/api/findings").json()
+    assert answer["pumps_not_analysed"] == []
+    active = [item for item in answer["findings"] if item["state"] == "active"]
+    assert active
+    assert all(item["is_seen_now"] and item["is_analysed"] for item in active)
+    assert not any(item["is_seen_now"] for item in answer["findings"] if item["state"] != "active")
+
+
+def test_a_pump_with_readings_that_nobody_looked_at_is_named_by_every_answer(
+    analysed: Source, client: TestClient, number: int
+) -> None:
+    newer = analysed.store.latest(WORN)
+    assert newer is not None
+    analysed.store.append([replace(newer, time_utc_ms=newer.time_utc_ms + 1000)])
+    assert client.get("/api/findings").json()["pumps_not_analysed"] == [WORN]
+    assert client.get("/api/findings?pump=Lap+pool+1").json()["pumps_not_analysed"] == []
+    assert not client.get(f"/api/findings/{number}").json()["finding"]["is_analysed"]
+    pumps = {pump["name"]: pump["is_analysed"] for pump in client.get("/api/site").json()["pumps"]}
+    assert not pumps[WORN]
+    assert pumps["Lap pool 1"]
 
 
 def test_energy_per_volume_is_the_ratio_of_what_was_seen(client: TestClient) -> None:
