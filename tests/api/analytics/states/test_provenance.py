@@ -11,6 +11,7 @@ import pytest
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.states import provenance_check
 from tests.api.analytics.states.hand_made import CURVE, ESTIMATED, FACTS, START_UTC_MS, Floats
+from tests.api.analytics.states.trials import ALL_FAMILIES, DAY_MS, Trial, frame_of
 
 
 def days_of_readings(
@@ -100,3 +101,91 @@ def held_head(noise: float, head_step_m: float, seed: int = 1) -> pd.DataFrame:
 @pytest.mark.parametrize(("noise", "expected"), [(0.0, 1), (0.0025, 0), (0.005, 0)])
 def test_a_held_head_without_a_sensors_noise_was_computed(noise: float, expected: int, seed: int) -> None:
     assert len(provenance_check(held_head(noise, 0.05, seed), FACTS)) == expected
+
+
+def fine_steps(sensed: bool, seed: int) -> pd.DataFrame:
+    """Return a pump of 45 m shown to 0.02 m, whose speed register is of another instant by 0.03 %."""
+    frame = days_of_readings(estimated=False, seed=seed)
+    random = np.random.default_rng(seed)
+    speed, flow = frame["speed_rpm"].to_numpy(), frame["flow_m3h"].to_numpy()
+    head = 3.0 * CURVE.head_m(flow, speed * (1 + 0.0003 * random.normal(size=len(frame))))
+    frame["head_m"] = stepped(head * (1 + 0.003 * sensed * random.normal(size=len(frame))), 0.02)
+    return frame
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("sensed", "facts"), [(True, FACTS), (False, ESTIMATED)])
+def test_fine_steps_raise_no_doubt_of_a_right_declaration(sensed: bool, facts: PumpFacts, seed: int) -> None:
+    assert provenance_check(fine_steps(sensed, seed), facts) == []
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("sensed", "facts"), [(True, ESTIMATED), (False, FACTS)])
+def test_fine_steps_hide_no_wrong_declaration(sensed: bool, facts: PumpFacts, seed: int) -> None:
+    assert len(provenance_check(fine_steps(sensed, seed), facts)) == 1
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("declared", [FACTS, ESTIMATED], ids=["measured", "estimated"])
+def test_coarse_steps_are_seen_through(declared: PumpFacts, seed: int) -> None:
+    # 0.3 m of some 10 m: the step alone scatters by 0.9 %, three times a sensor's noise.
+    for estimated in (False, True):
+        frame = days_of_readings(estimated, seed, head_step_m=0.3)
+        contradicted = (declared is ESTIMATED) != estimated
+        assert len(provenance_check(frame, declared)) == contradicted
+
+
+@pytest.mark.parametrize("declared", [FACTS, ESTIMATED], ids=["measured", "estimated"])
+@pytest.mark.parametrize("noise", [0.0, 0.0025])
+def test_a_head_held_within_a_coarse_step_leaves_the_question_open(noise: float, declared: PumpFacts) -> None:
+    frame = held_head(noise, 1.0)
+    assert frame["head_m"].nunique() == 1
+    assert provenance_check(frame, declared) == []
+
+
+@pytest.mark.parametrize("sensed", [True, False], ids=["measured", "estimated"])
+def test_a_speed_that_never_moves_hides_what_it_would_explain(sensed: bool) -> None:
+    # Shown in steps of 500 rpm the speed stands still, and its movements look like a head sensor's noise.
+    frame = days_of_readings(estimated=not sensed)
+    frame["speed_rpm"] = 2500.0
+    assert provenance_check(frame, ESTIMATED) == []
+
+
+MIXED_HEAD = replace(FACTS, flow=Provenance.ESTIMATED)
+MIXED_FLOW = replace(FACTS, head=Provenance.ESTIMATED)
+
+
+@pytest.mark.parametrize("facts", [MIXED_HEAD, MIXED_FLOW], ids=["head measured", "flow measured"])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_channel_said_to_be_measured_but_computed_from_power_is_noticed(
+    facts: PumpFacts, seed: int
+) -> None:
+    assert len(provenance_check(days_of_readings(estimated=True, seed=seed), facts)) == 1
+
+
+@pytest.mark.parametrize("facts", [MIXED_HEAD, MIXED_FLOW], ids=["head measured", "flow measured"])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_channel_rightly_said_to_be_measured_beside_an_estimated_one_is_believed(
+    facts: PumpFacts, seed: int
+) -> None:
+    assert provenance_check(days_of_readings(estimated=False, seed=seed), facts) == []
+
+
+def test_a_flow_computed_from_a_measured_head_is_no_contradiction() -> None:
+    # Head lies on a smooth surface over speed and flow then, and is measured all the same.
+    frame = days_of_readings(estimated=False)
+    speed, head = frame["speed_rpm"].to_numpy(), frame["head_m"].to_numpy()
+    below_shutoff = np.maximum(20.0 * (speed / 2900) ** 2 - head, 0.01)
+    frame["flow_m3h"] = np.round(np.sqrt(below_shutoff / 0.0125), 2)
+    assert provenance_check(frame, MIXED_HEAD) == []
+
+
+@pytest.mark.parametrize("family", sorted(ALL_FAMILIES))
+def test_a_week_of_a_simulated_pump_is_told_by_what_it_is(family: str) -> None:
+    for estimated in (False, True):
+        trial = Trial(family=family, seed=0, estimated=estimated, interval_s=60)
+        times = np.arange(START_UTC_MS, START_UTC_MS + 7 * DAY_MS, 60_000, dtype=np.int64)
+        frame = frame_of(trial.spec, 0, times)
+        other = Provenance.MEASURED if estimated else Provenance.ESTIMATED
+        assert provenance_check(frame, trial.facts) == []
+        assert len(provenance_check(frame, replace(trial.facts, flow=other, head=other))) == 1
