@@ -35,7 +35,7 @@ class ThresholdPage:
 
     ``own`` holds this pump's delays, ``site`` those of all pumps of the site in which wear can be seen; both
     are empty while ``pumps_done`` of ``pumps`` are worked out. ``quiet_days`` are the pump's own,
-    ``look_days`` how long each trial waited, 0 where the history is too short for trials. ``is_doubted`` is true
+    ``look_days`` how long each trial waited, 0 where the history is too short for trials. ``is_doubted`` holds
     while flow and head are declared measured and the readings contradict that.
     """
 
