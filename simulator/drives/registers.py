@@ -22,12 +22,18 @@ _LIMITS: Final = {
 }
 
 # From the unit of the canonical name to the drive's: factor and offset. Exact by the definitions of the
-# US gallon (231 in3) and the foot (0.3048 m).
+# US gallon (231 in3), the foot (0.3048 m) and the horsepower (550 ft lbf/s); a head as pressure is that of
+# water at 20 C, 998.2 kg/m3 (common practice).
+_PASCALS_A_METRE: Final = 998.2 * 9.80665
+_PASCALS_A_PSI: Final = 0.45359237 * 9.80665 / 0.0254**2
 _CONVERSIONS: Final = {
     "gpm": (1000.0 / 3.785411784 / 60.0, 0.0),
     "L/s": (1.0 / 3.6, 0.0),
     "ft": (1.0 / 0.3048, 0.0),
+    "psi": (_PASCALS_A_METRE / _PASCALS_A_PSI, 0.0),
+    "kPa": (_PASCALS_A_METRE / 1000, 0.0),
     "kW": (1e-3, 0.0),
+    "hp": (1 / 745.6998715822702, 0.0),
     "F": (1.8, 32.0),
 }
 
@@ -77,11 +83,20 @@ def image_of(drive_map: DriveMap, values: Mapping[str, float]) -> Image:
     return image
 
 
+def in_unit(value: float, unit: str) -> float:
+    """Return a value of a canonical name in a drive's or a panel's unit.
+
+    >>> round(in_unit(10.0, "ft"), 2), round(in_unit(10.0, "psi"), 2)
+    (32.81, 14.2)
+    """
+    factor, offset = _CONVERSIONS.get(unit, (1.0, 0.0))
+    return value * factor + offset
+
+
 def _raw_bytes(register: Register, value: float) -> bytes:
     if math.isnan(value):
         return _no_reading(register)
-    factor, offset = _CONVERSIONS.get(register.unit, (1.0, 0.0))
-    scaled = (value * factor + offset) / register.scale
+    scaled = in_unit(value, register.unit) / register.scale
     if register.type == "f32":
         return struct.pack(">f", scaled)
     lowest, highest = _LIMITS[register.type]

@@ -3,7 +3,7 @@
 from simulator.lines.disturbance import Disturbance, Trouble
 from simulator.lines.foreign_master import ForeignMaster
 from simulator.lines.ledger import Exchange
-from simulator.lines.live_line import LiveLine
+from simulator.lines.live_line import LiveLine, running
 from simulator.lines.modbus_tcp import ModbusTcp
 from simulator.lines.paced_line import PacedLine, Wire, sleep_until
 from simulator.lines.recording import Lump, record
@@ -29,5 +29,6 @@ __all__ = [
     "Trouble",
     "Wire",
     "record",
+    "running",
     "sleep_until",
 ]

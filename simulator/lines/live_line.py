@@ -5,7 +5,8 @@ from __future__ import annotations
 import select
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import Final, Protocol
 
 from simulator.lines.shared_line import SharedLine
@@ -35,12 +36,16 @@ class PortEnd(Protocol):
     def deliver(self, characters: Sequence[Character]) -> None:
         """Hand characters to the program."""
 
+    def close(self) -> None:
+        """Take the port away."""
+
 
 class LiveLine:
-    """Runs a line in a thread of its own from :meth:`start` to :meth:`stop`; the line's clock is monotonic.
+    """Runs a line in a thread of its own from :meth:`start` to :meth:`stop`.
 
-    An adapter hands characters over every ``lump_s`` seconds. Nothing comes before the line could have
-    carried it; on a busy machine it may come later.
+    The line's clock goes on from where it stood: it is the monotonic one less ``begun_s``. An adapter hands
+    characters over every ``lump_s`` seconds. Nothing comes before the line could have carried it; on a busy
+    machine it may come later.
     """
 
     def __init__(self, line: SharedLine, end: PortEnd, lump_s: float = 0.0) -> None:
@@ -48,7 +53,8 @@ class LiveLine:
         self._end = end
         self._lump_s = max(lump_s, _SOONEST_LUMP_S)
         self._waiting: list[Character] = []
-        self._hands_over_s = 0.0
+        self._hands_over_s = line.now_s
+        self.begun_s = 0.0
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="shared line", daemon=True)
         self.lock = threading.Lock()
@@ -56,6 +62,7 @@ class LiveLine:
 
     def start(self) -> None:
         """Begin."""
+        self.begun_s = time.monotonic() - self.line.now_s
         self._thread.start()
 
     def stop(self) -> None:
@@ -66,10 +73,12 @@ class LiveLine:
     def _run(self) -> None:
         while not self._stop.is_set():
             with self.lock:
-                now_s = time.monotonic()
-                self._move(now_s)
-                wait_s = min(max(self._next_s() - time.monotonic(), 0.0), _LOOK_S)
+                self._move(self._now_s())
+                wait_s = min(max(self._next_s() - self._now_s(), 0.0), _LOOK_S)
             self._wait(wait_s)
+
+    def _now_s(self) -> float:
+        return time.monotonic() - self.begun_s
 
     def _move(self, now_s: float) -> None:
         self.line.advance(now_s)
@@ -98,3 +107,15 @@ class LiveLine:
             select.select([self._end.fileno()], [], [], wait_s)
         else:
             time.sleep(wait_s)
+
+
+@contextmanager
+def running(line: SharedLine, end: PortEnd, lump_s: float = 0.0) -> Iterator[LiveLine]:
+    """Run a line behind a port for as long as the block lasts, and close the port after it."""
+    live = LiveLine(line, end, lump_s)
+    live.start()
+    try:
+        yield live
+    finally:
+        live.stop()
+        end.close()

@@ -1,8 +1,8 @@
 """A port on a shared line behind the serial library's interface: there parity shows, unlike on a terminal.
 
-``StandInEnd.open`` takes the place of ``serial.Serial``. The line is heard at exactly the settings given there,
-parity included. With ``marks_bad_characters`` it reads as a terminal with INPCK and PARMRK set: 255, 0, X for
-a bad character, 255, 255 for a good 255.
+``StandInEnd.open`` takes the place of ``serial.Serial``. The line is heard at exactly the settings given
+there, parity included. With ``marks_bad_characters`` it reads as a terminal with INPCK and PARMRK set:
+255, 0, X for a bad character, 255, 255 for a good 255.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ class StandInEnd:
         return made
 
     def close(self) -> None:
-        """Give the pipes back."""
+        """Take the port away."""
         for descriptor in (self._to_program, self._from_line, self._from_program, self._to_line):
             os.close(descriptor)
 

@@ -1,7 +1,8 @@
 """A pseudo-terminal as a port on a shared line. Not on Windows, which has none.
 
-Linux keeps the speed and the stop bits that a program sets on it, and drops the parity: here the port's parity
-is always the line's own (or ``parity``). Nor can a character be marked as bad on it. See ``stand_in`` for both.
+Linux keeps the speed and the stop bits that a program sets on it, and drops the parity: here the port's
+parity is always the line's own (or ``parity``). Nor can a character be marked as bad on it. For both see
+``stand_in``.
 """
 
 from __future__ import annotations

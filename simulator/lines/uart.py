@@ -1,10 +1,10 @@
 """Bit by bit what a receiver makes of a serial line: also one whose settings are not the sender's.
 
 A character is a start bit (0), eight data bits with the lowest first, a parity bit if there is one, and one
-or two stop bits (1); the idle line is at 1 (Modbus over Serial Line V1.02, 2.5.1, from memory). A sender turns
-bytes into a :class:`Wave`, the line's level over time. A receiver waits for an edge from 1 to 0, looks again
-in the middle of the start bit, then at the middle of each further bit, and checks the parity bit and the
-first stop bit. Nothing here reads a clock.
+or two stop bits (1); the idle line is at 1 (Modbus over Serial Line V1.02, 2.5.1, from memory). A sender
+turns bytes into a :class:`Wave`, the line's level over time. A receiver waits for an edge from 1 to 0, looks
+again in the middle of the start bit, then at the middle of each further bit, and checks the parity bit and
+the first stop bit. Nothing here reads a clock.
 """
 
 from __future__ import annotations
