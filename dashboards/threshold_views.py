@@ -35,8 +35,8 @@ class ThresholdPage:
 
     ``own`` holds this pump's delays, ``site`` those of all pumps of the site in which wear can be seen; both
     are empty while ``pumps_done`` of ``pumps`` are worked out. ``quiet_days`` are the pump's own,
-    ``look_days`` how long each trial waited, 0 where the history is too short for trials. ``is_doubted`` holds
-    while flow and head are declared measured and the readings contradict that.
+    ``look_days`` how long each trial waited, 0 where the history is too short for trials.
+    ``is_doubted`` holds while the readings contradict that flow and head are measured.
     """
 
     frame: PageFrame
@@ -56,3 +56,13 @@ class ThresholdPage:
     def is_ready(self) -> bool:
         """Whether everything is worked out."""
         return self.pumps_done >= self.pumps
+
+    @property
+    def delays_are_of_site(self) -> bool:
+        """Whether only the other pumps have a history that is long enough to try a loss in."""
+        return not self.look_days and any(row.trials for row in self.site)
+
+    @property
+    def delays(self) -> tuple[ThresholdRow, ...]:
+        """The rows whose delays are shown: this pump's own, or the site's while it has none."""
+        return self.site if self.delays_are_of_site else self.own

@@ -66,7 +66,7 @@ def _delays(page: ThresholdPage, theme: Theme) -> list[Json]:
             "marker": {"symbol": _SYMBOLS[place % len(_SYMBOLS)], "size": 9, "color": theme.ink},
             "hovertemplate": "from %{x} % off: half within %{y} days<extra></extra>",
         }
-        for place, (evidence, rows) in enumerate(by_evidence(page.own))
+        for place, (evidence, rows) in enumerate(by_evidence(page.delays))
     ]
 
 
@@ -115,7 +115,7 @@ def _layout(page: ThresholdPage, theme: Theme) -> Json:
 
 def _day_ticks(page: ThresholdPage) -> Json:
     """Return whole days as ticks, since a loss is raised at the end of a day."""
-    longest = max((row.p90_days or row.median_days or 0 for row in page.own), default=0)
+    longest = max((row.p90_days or row.median_days or 0 for row in page.delays), default=0)
     return {"dtick": max(1, round(longest / 6))}
 
 
@@ -149,15 +149,16 @@ def _set_note(row: ThresholdRow, theme: Theme) -> Json:
 
 def _caption(page: ThresholdPage) -> str:
     first = page.site[0] if page.site else page.own[0]
+    whose = "the hours of all pumps of the site" if page.delays_are_of_site else f"{page.pump}'s own hours"
     return (
         f"Above, how many days pass until half (and, at the end of the line, 90 %) of the losses of "
-        f"{percent(page.loss)} put into {page.pump}'s own hours are raised. Below, false alarms of the whole "
+        f"{percent(page.loss)} put into {whose} are raised. Below, false alarms of the whole "
         f"site a pump-year, from {number(first.pump_years, 3)} quiet pump-years, with 95 % intervals."
     )
 
 
 def _table(page: ThresholdPage) -> Table:
-    return Table(columns=COLUMNS, rows=tuple(cells(page, row) for row in page.own))
+    return Table(columns=COLUMNS, rows=tuple(cells(page, row) for row in page.delays))
 
 
 def site_row(page: ThresholdPage, row: ThresholdRow) -> ThresholdRow:

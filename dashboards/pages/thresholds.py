@@ -21,6 +21,6 @@ def threshold_page(page: ThresholdPage, losses_pct: Sequence[int]) -> str:
         loss_pct=loss_pct,
         losses=losses_pct,
         columns=COLUMNS,
-        rows=[cells(page, row) for row in page.own],
+        rows=[(row.is_set, cells(page, row)) for row in page.delays],
         set_row=next((row for row in page.own if row.is_set), None),
     )

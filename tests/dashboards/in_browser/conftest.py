@@ -17,8 +17,11 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from dashboards import figures, pages, views
+from dashboards.figures.thresholds import threshold_figure
+from dashboards.threshold_views import ThresholdPage, ThresholdRow
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), "/usr/bin/chromium")
+LOSSES_PCT = (1, 2, 3, 5, 10)
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -42,6 +45,24 @@ class Stage:
         page: views.SitePage = self.invented.site(**self.frame)
         return page if self.pumps is None else replace(page, pumps=self.pumps)
 
+    def thresholds(self, path: str) -> ThresholdPage:
+        """Return invented thresholds: of a pump with trials, with too short a history, or none to see."""
+        trials = 0 if path.endswith("short") else 12
+        is_blind = path.endswith("blind")
+        return ThresholdPage(
+            frame=self.invented.frame(**self.frame),
+            pump=path.removeprefix("/"),
+            loss=0.03,
+            can_be_judged=not is_blind,
+            pumps=9,
+            pumps_done=9,
+            own=() if is_blind else threshold_rows(trials),
+            site=() if is_blind else threshold_rows(140),
+            quiet_days=20,
+            look_days=14 if trials else 0,
+            most_evidence_sd=1.8,
+        )
+
     def html(self, path: str) -> str | None:
         shown: dict[str, Callable[[], str]] = {
             "/": lambda: pages.site_page(self.site()),
@@ -50,6 +71,9 @@ class Stage:
                 views.FindingPage(frame=self.invented.frame(**self.frame), card=self.invented.worn())
             ),
             "/week": lambda: pages.week_page(self.invented.week_page(**self.frame)),
+            "/thresholds": lambda: pages.threshold_page(self.thresholds(path), LOSSES_PCT),
+            "/thresholds-short": lambda: pages.threshold_page(self.thresholds(path), LOSSES_PCT),
+            "/thresholds-blind": lambda: pages.threshold_page(self.thresholds(path), LOSSES_PCT),
             "/explained": lambda: pages.explained_page(self.invented.frame(**self.frame)),
             "/first-run": lambda: pages.site_page(
                 views.SitePage(frame=self.invented.frame(data_as_of_utc_ms=None))
@@ -70,11 +94,35 @@ class Stage:
                 self.invented.curve_picture(units=units), scheme
             ),
             "/figure/trend": lambda: figures.trend_figure(self.invented.trend_picture(units=units), scheme),
+            "/figure/thresholds": lambda: threshold_figure(
+                self.thresholds("/" + query.get("pump", [""])[0]), scheme
+            ),
             "/figure/energy": lambda: figures.energy_figure(
                 self.invented.energy_picture(units=units), scheme
             ),
         }
         return drawn[path]().answer() if path in drawn else None
+
+
+def threshold_rows(trials: int) -> tuple[ThresholdRow, ...]:
+    return tuple(
+        ThresholdRow(
+            notice=notice,
+            evidence_sd=evidence,
+            is_set=(notice, evidence) == (0.008, 5.0),
+            trials=trials,
+            found=trials if notice < 0.03 else trials // 2,
+            median_days=(evidence / 2 + place) if trials else None,
+            p90_days=(evidence + place) if trials and notice < 0.03 else None,
+            false_alarms=0,
+            pump_years=1.27,
+            rate=0.0,
+            rate_low=0.0,
+            rate_high=2.9,
+        )
+        for evidence in (3.5, 5.0, 7.0)
+        for place, notice in enumerate((0.005, 0.008, 0.012, 0.02, 0.03))
+    )
 
 
 def static(path: str) -> bytes | None:
