@@ -1,0 +1,1 @@
+"""Hearing a line without sending a byte."""
