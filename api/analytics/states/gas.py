@@ -38,6 +38,8 @@ _RESTLESS: Final = 3.4
 _JUMP_OF_FALL: Final = 0.35
 """Gas comes and goes as it churns: readings jump by a good part of the fall. A worn pump's do not."""
 _HIGH_JUMPS: Final = 0.5
+_HIGH_JUMPS_OF_CUBE: Final = 0.65
+"""One step of speed, as a setback makes, is two jumps of the five that minute polls give (tuned)."""
 _ALTERNATING: Final = 0.4
 """White noise turns back at 0.73 of its jumps, a swing of six readings at 0.33."""
 _WILD_JUMP: Final = 0.05
@@ -123,7 +125,10 @@ def _falling(track: Track, share: Floats, step: Floats, blocks: int, band: Float
     with np.errstate(invalid="ignore"):
         far = recent < -np.fmax(_FALL_SD * np.fmin(spread, _MOST_SPREAD), _LEAST_FALL + step)
     churned = restless.jump >= _JUMP_OF_FALL * np.abs(recent)
-    return _Signal(fall=fall, restless=restless, burst=far & churned & _is_restless(restless, _RESTLESS))
+    high = _HIGH_JUMPS_OF_CUBE if band is None else _HIGH_JUMPS
+    return _Signal(
+        fall=fall, restless=restless, burst=far & churned & _is_restless(restless, _RESTLESS, high)
+    )
 
 
 def _wild(track: Track, power: Floats, step: Floats) -> _Signal:
@@ -135,11 +140,9 @@ def _wild(track: Track, power: Floats, step: Floats) -> _Signal:
     return _Signal(fall=fall, restless=restless, burst=burst)
 
 
-def _is_restless(restless: Restlessness, limit: float) -> Mask:
+def _is_restless(restless: Restlessness, limit: float, high: float = _HIGH_JUMPS) -> Mask:
     is_restless: Mask = (
-        (restless.times_usual >= limit)
-        & (restless.high >= _HIGH_JUMPS)
-        & (restless.alternating >= _ALTERNATING)
+        (restless.times_usual >= limit) & (restless.high >= high) & (restless.alternating >= _ALTERNATING)
     )
     return is_restless
 

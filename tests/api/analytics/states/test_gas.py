@@ -10,6 +10,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Kind
 from api.analytics.states import OwnCurve, fast_findings
 from tests.api.analytics.states.hand_made import CURVE, ESTIMATED, FACTS, START_UTC_MS, between, readings
+from tests.api.analytics.states.trials import Trial
 
 
 def with_gas(
@@ -71,6 +72,11 @@ def test_a_setpoint_step_is_no_gas(facts: PumpFacts) -> None:
     night, day = readings(6, speed_rpm=1800.0, flow_m3h=9.0), readings(6)
     night.index = night.index + 6 * 3_600_000 + 10_000
     assert kinds(pd.concat([day, night]), facts) == []
+
+
+def test_the_end_of_a_night_setback_at_minute_polls_is_no_gas() -> None:
+    # On its 55th day this pump goes from 1525 to 1902 rpm between two readings.
+    assert Trial(family="P", seed=11, interval_s=60, days=55.0, estimated=True).episodes() == []
 
 
 def test_a_gauge_that_shifts_is_no_gas() -> None:
