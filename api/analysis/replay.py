@@ -14,12 +14,13 @@ from api.analysis.provenance_look import in_doubt, with_reason
 from api.analysis.pump_pass import learn
 from api.analysis.reconcile import is_same
 from api.analytics.curve import Curve
-from api.analytics.drift import head_limits, head_templates, power_alarms, slow_findings
+from api.analytics.drift import power_alarms, slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
+from api.analytics.limits import head_limits
 from api.analytics.not_assessable import not_assessable_findings
 from api.analytics.observations import DAY_MS
-from api.analytics.residual_days import power_days
+from api.analytics.residual_days import head_templates, power_days
 from api.analytics.residuals import residuals
 from api.analytics.system import system_findings
 from api.analytics.verdicts import Alarm, alarms

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from api.analytics.change import Days
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
@@ -15,13 +15,10 @@ from api.analytics.movement import Foretold, Movement, movement
 from api.analytics.observations import DAY_MS
 from api.analytics.onset import onset_day
 from api.analytics.ranking import OTHER, rank, weight_of
-from api.analytics.residual_days import foretold
 from api.analytics.residuals import Residuals
 from api.analytics.templates import head_templates, power_templates
 from api.analytics.verdicts import Alarm
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from api.analytics.watch import LONGEST_LOOK_BACK_DAYS
 
 ACTION_EFFECT: Final = 0.05
 """A loss beyond the head tolerance of grade 2 pumps (ISO 9906, 5 %, from memory) calls for action soon."""
@@ -46,18 +43,19 @@ FORM_ERROR: Final = 0.06
 class Case:
     """An alarm with all that is known about it.
 
-    ``hours`` masks the hours that its level is the mean of, ``cause_hours`` those that tell its cause,
-    ``known`` is what the days before foretell.
+    ``hours`` are those that its level is the mean of, ``cause_hours`` those that tell its cause, ``known`` is
+    what the days before foretell, ``head`` and ``power`` are the days themselves.
     """
 
     alarm: Alarm
-    judged: Residuals
     curve: Curve
     facts: PumpFacts
     share: float
-    hours: BoolArray
-    cause_hours: BoolArray
+    hours: Residuals
+    cause_hours: Residuals
     known: Foretold
+    head: Days
+    power: Days
 
     @property
     def level(self) -> float:
@@ -66,26 +64,7 @@ class Case:
 
     def moved(self) -> Movement | None:
         """Return how head and power moved together."""
-        return movement(self.judged, self.cause_hours, self.known)
-
-
-def case_of(
-    alarm: Alarm, judged: Residuals, healthy: BoolArray, curve: Curve, facts: PumpFacts, share: float
-) -> Case:
-    """Gather what is known of an alarm; ``healthy`` masks hours within no alarm."""
-    verdict = alarm.verdict
-    level_hours = (judged.day >= verdict.level_from_day) & (judged.day <= verdict.last_day)
-    before = judged.where(healthy & (judged.day < verdict.change_day))
-    return Case(
-        alarm=alarm,
-        judged=judged,
-        curve=curve,
-        facts=facts,
-        share=share,
-        hours=level_hours,
-        cause_hours=level_hours,
-        known=foretold(before),
-    )
+        return movement(self.cause_hours, self.known)
 
 
 def head_finding(case: Case) -> Finding:
@@ -193,16 +172,14 @@ def _finding(case: Case, kind: Kind, causes: tuple[Cause, ...], moved: Movement 
 
 
 def _onset_day(case: Case, kind: Kind) -> int:
-    verdict, judged = case.alarm.verdict, case.judged
-    residual, known = (
-        (judged.power, case.known.power) if kind in _OF_POWER else (judged.head, case.known.head)
+    verdict, raised_day = case.alarm.verdict, case.alarm.raised_day
+    days, known = (case.power, case.known.power) if kind in _OF_POWER else (case.head, case.known.head)
+    near = days.where(
+        (days.day >= verdict.change_day - LOOK_BEFORE_DAYS)
+        & (days.day <= min(verdict.last_day, raised_day + LONGEST_LOOK_BACK_DAYS))
     )
-    off = residual - judged.features @ known
-    day, group = np.unique(judged.day, return_inverse=True)
-    mean = np.bincount(group, off) / np.bincount(group)
-    near = (day >= verdict.change_day - LOOK_BEFORE_DAYS) & (day <= verdict.last_day)
-    raised_day = case.alarm.raised_day
-    return min(onset_day(day[near], mean[near], verdict.change_day, raised_day), raised_day)
+    off = (near.mean[:, -1] - near.mean[:, :-2] @ known) / near.mean[:, 0]
+    return min(onset_day(near.day, off, verdict.change_day, raised_day), raised_day)
 
 
 _OF_POWER: Final = frozenset({Kind.POWER_SHIFT, Kind.MECHANICAL_DRAG, Kind.POWER_READING_SHIFT})
@@ -217,17 +194,17 @@ def _evidence(case: Case, kind: Kind, moved: Movement | None) -> tuple[Evidence,
         numbers["power_residual_fraction"] = float(moved.value[3])
     numbers |= {
         "evidence_z": abs(case.alarm.verdict.z),
-        "hours_used": float(case.hours.sum()),
-        "hours_in_baseline": float((case.judged.day < case.alarm.verdict.change_day).sum()),
+        "hours_used": float(len(case.hours.day)),
+        "hours_in_baseline": float(case.known.hours),
     }
     return tuple(Evidence(name=name, value=value) for name, value in numbers.items())
 
 
 def _at_duty(case: Case) -> dict[str, float]:
     # The duty of the days that the effect is the mean of, so that sentence and numbers say the same.
-    seen = case.judged.seen.where(case.hours)
+    seen = case.hours.seen
     flow, speed = float(np.median(seen.flow_m3h)), float(np.median(seen.speed_rpm))
-    refined = 1 + float(np.mean(case.judged.features[case.hours] @ case.known.head))
+    refined = 1 + float(np.mean(case.hours.features @ case.known.head))
     own_head = float(case.curve.head_m(flow, speed)) * refined
     return {
         "flow_at_duty_m3h": flow,

@@ -102,16 +102,6 @@ def no_births(flow_step: float) -> Births:
     return Births(flow_step=flow_step, key=none, hours=none, day=none)
 
 
-def born_on_day(
-    flow_m3h: NDArray[np.float64],
-    speed_rpm: NDArray[np.float64],
-    day: NDArray[np.int64],
-    flow_step: float,
-) -> NDArray[np.int64]:
-    """Return for each hour the day on which its cell, or one beside it, held its second hour."""
-    return no_births(flow_step).with_hours(flow_m3h, speed_rpm, day).of(flow_m3h, speed_rpm)
-
-
 def _keys(flow_m3h: ArrayLike, speed_rpm: ArrayLike, flow_step: float) -> NDArray[np.int64]:
     flow, speed = np.broadcast_arrays(np.asarray(flow_m3h, dtype=float), np.asarray(speed_rpm, dtype=float))
     safe = np.where(speed > 0, speed, 1.0)

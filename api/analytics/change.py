@@ -10,7 +10,7 @@ change of unknown size: Siegmund and Venkatraman, Annals of Statistics 23, 1995 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,9 +61,15 @@ class Days:
     inside: FloatArray
     belief_sd: FloatArray
 
-    def where(self, kept: NDArray[np.bool_] | slice) -> Days:
-        """Return the days under the mask."""
+    def where(self, kept: NDArray[np.bool_] | NDArray[np.intp] | slice) -> Days:
+        """Return the days under the mask, or at these places."""
         parts = {name: getattr(self, name)[kept] for name in ("day", "hours", "mean", "inside")}
+        return Days(**parts, belief_sd=self.belief_sd)
+
+    def then(self, later: Days) -> Days:
+        """Return these days and later ones."""
+        names = ("day", "hours", "mean", "inside")
+        parts = {name: np.concatenate([getattr(self, name), getattr(later, name)]) for name in names}
         return Days(**parts, belief_sd=self.belief_sd)
 
 
@@ -85,6 +91,8 @@ def by_day(
     day: IntArray, features: FloatArray, template: FloatArray, residual: FloatArray, belief_sd: FloatArray
 ) -> Days:
     """Sum hours up by day."""
+    if not len(day):
+        return no_days(belief_sd)
     days, group = np.unique(day, return_inverse=True)
     count = np.bincount(group).astype(float)
     columns = np.column_stack([features, template, residual])
@@ -93,6 +101,18 @@ def by_day(
     starts = np.flatnonzero(np.append(True, group[1:] != group[:-1]))
     inside = np.add.reduceat(off[:, :, None] * off[:, None, :], starts, axis=0)
     return Days(day=days, hours=count, mean=mean, inside=inside, belief_sd=belief_sd)
+
+
+def no_days(belief_sd: FloatArray) -> Days:
+    """Return the sums of no hours at all."""
+    k = len(belief_sd)
+    return Days(
+        day=np.zeros(0, dtype=np.int64),
+        hours=np.zeros(0),
+        mean=np.zeros((0, k + 2)),
+        inside=np.zeros((0, k + 1, k + 1)),
+        belief_sd=belief_sd,
+    )
 
 
 def day_noise(days: Days) -> DayNoise:
@@ -171,24 +191,24 @@ class Folded:
     normal: FloatArray
     right: FloatArray
     step_features: FloatArray
-    step_residual: FloatArray
-    step_step: FloatArray
+    step_residual: float
+    step_step: float
     time_features: FloatArray
-    time_residual: FloatArray
-    time_step: FloatArray
-    time_time: FloatArray
+    time_residual: float
+    time_step: float
+    time_time: float
 
 
 def nothing_folded(days: Days) -> Folded:
     """Return the sums before the first of these days: beliefs alone."""
     k = len(days.belief_sd)
+    sums: dict[str, Any] = {name: np.zeros(k) for name in _VECTORS} | dict.fromkeys(_NUMBERS, 0.0)
     return Folded(
         day=_LONG_AGO,
         origin=int(days.day[0]) if len(days.day) else 0,
         mean=np.zeros(k + 2),
         normal=np.diag(1 / days.belief_sd**2),
-        **{name: np.zeros(k) for name in _VECTORS},
-        **{name: np.zeros(()) for name in _NUMBERS},
+        **sums,
     )
 
 
@@ -197,9 +217,9 @@ _NUMBERS: Final = ("step_residual", "step_step", "time_residual", "time_step", "
 _VECTORS: Final = ("right", "step_features", "time_features")
 
 
-def _running(start: FloatArray, values: FloatArray) -> FloatArray:
+def _running(start: FloatArray | float, values: FloatArray) -> FloatArray:
     # Added up one after another from the start, so that it does not matter where the rows were cut.
-    return np.cumsum(np.concatenate([start[None], values]), axis=0)[1:]
+    return np.cumsum(np.concatenate([np.asarray(start)[None], values]), axis=0)[1:]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -265,7 +285,8 @@ class Whitened:
 
     def fold(self, days: Days, place: int) -> Folded:
         """Return the sums of the days up to this place; ``days`` are those that these sums were made of."""
-        sums = {name: getattr(self, name)[place].copy() for name in (*_NUMBERS, *_VECTORS, "normal")}
+        sums = {name: getattr(self, name)[place].copy() for name in (*_VECTORS, "normal")}
+        sums |= {name: float(getattr(self, name)[place]) for name in _NUMBERS}
         return Folded(day=int(self.day[place]), origin=self.origin, mean=days.mean[place].copy(), **sums)
 
     def beta(self) -> FloatArray:
@@ -273,7 +294,7 @@ class Whitened:
         return np.asarray(np.linalg.solve(self.normal[-1], self.right[-1]))
 
     def scan(self, last: int, earliest: int, latest: int | None = None) -> Scan:
-        """Judge change days from place ``earliest`` to ``latest`` (else ``last``), from the days to ``last``."""
+        """Judge change days from place ``earliest`` to ``latest``, else ``last``, by the days to ``last``."""
         tau = np.arange(earliest, (last if latest is None else latest) + 1)
         cross = self.step_features[last] - self.step_features[tau] + self.first_features[tau]
         reply = self.step_residual[last] - self.step_residual[tau] + self.first_residual[tau]

@@ -51,18 +51,19 @@ class Movement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foretold:
-    """What the days before a change know: coefficients of the features, the noise, and how many days."""
+    """What the days before a change know: coefficients of the features, noise, how many days and hours."""
 
     head: FloatArray
     power: FloatArray
     head_noise: DayNoise
     power_noise: DayNoise
     days: int
+    hours: int
 
 
-def movement(judged: Residuals, after: NDArray[np.bool_], foretold: Foretold) -> Movement | None:
+def movement(after: Residuals, foretold: Foretold) -> Movement | None:
     """Return how head and power moved in the hours ``after``; ``None`` where too few are like for like."""
-    late = judged.where(after & judged.in_baseline_cells)
+    late = after.where(after.in_baseline_cells)
     if len(late.day) < LEAST_HOURS:
         return None
     operator = _operator(late.features[:, SHAPE_COLUMNS])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -43,9 +44,15 @@ def power_days(judged: Residuals) -> Days:
     return by_day(judged.day[known], features, scale, judged.power[known] * scale, POWER_BELIEF_SD)
 
 
-def foretold(before: Residuals) -> Foretold:
-    """Return what these hours, all before a change and with some in baseline cells, know."""
-    head, power = head_days(before, np.ones(len(before.day))), power_days(before)
+def head_templates(judged: Residuals) -> tuple[Days, ...]:
+    """Return the judged hours' residuals of head by day, once for each shape that a loss may have."""
+    first, *others = (head_days(judged, shape) for shape in head_shapes(judged))
+    # What they share is held once.
+    return first, *(replace(part, day=first.day, hours=first.hours, inside=first.inside) for part in others)
+
+
+def foretold(head: Days, power: Days) -> Foretold:
+    """Return what these days know, all before a change and some of them in baseline cells."""
     head_noise, power_noise = day_noise(head), day_noise(power)
     return Foretold(
         head=Whitened.of(head, head_noise).beta(),
@@ -53,6 +60,7 @@ def foretold(before: Residuals) -> Foretold:
         head_noise=head_noise,
         power_noise=power_noise,
         days=len(head.day),
+        hours=int(head.hours.sum()),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from api.analytics.cells import FLOW_CELL, born_on_day
+from api.analytics.cells import FLOW_CELL, Births, no_births
 from api.analytics.curve import FLOW_SCALE, Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
 from api.analytics.observations import Observations, observations
@@ -66,11 +66,14 @@ class Residuals:
         return Residuals(**kept, seen=self.seen.where(mask))
 
 
-def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Residuals:
-    """Return the residuals of the hours that can be judged like for like since the baseline began."""
-    seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    seen = seen.where(curve.calm_hours(seen))
-    seen = seen.where(judged(seen, curve))
+def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Births | None = None) -> Residuals:
+    """Return the residuals of the hours that can be judged like for like since the baseline began.
+
+    ``hours`` are of whole days; ``births`` tells since when calm hours have known each cell, these hours' own
+    among them. Without, these hours are all there are.
+    """
+    seen = calm_hours(hours, curve, facts)
+    seen = seen.where(judged(seen, curve, births))
     usual = min(float(_steepness(curve, curve.typical_flow_m3h, curve.typical_speed_rpm)), -1e-6)
     head, power = seen.head_terms @ curve.head_coefficients, seen.power_terms @ curve.power_coefficients
     return Residuals(
@@ -101,9 +104,21 @@ def _steepness(curve: Curve, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> Float
     return np.asarray((b * speed + 2 * c * flow) * speed / curve.head_m(flow, speed))
 
 
-def judged(seen: Observations, curve: Curve) -> BoolArray:
+def calm_hours(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Observations:
+    """Return the hours of whole days since the baseline began that hold no episode, as observations."""
+    seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
+    return seen.where(curve.calm_hours(seen))
+
+
+def births_of(seen: Observations, curve: Curve) -> Births:
+    """Return since when these hours have known each cell."""
+    return no_births(curve.cells.flow_step).with_hours(seen.flow_m3h, seen.speed_rpm, seen.day)
+
+
+def judged(seen: Observations, curve: Curve, births: Births | None = None) -> BoolArray:
     """Mask the hours in a cell that the baseline knew, or that was first seen ``RIPE_DAYS`` before."""
-    born = born_on_day(seen.flow_m3h, seen.speed_rpm, seen.day, curve.cells.flow_step)
+    births = births_of(seen, curve) if births is None else births
+    born = births.of(seen.flow_m3h, seen.speed_rpm)
     last_baseline_day = curve.last_hour_utc_ms // 86_400_000
     return np.asarray((born <= last_baseline_day) | (seen.day >= born + RIPE_DAYS))
 

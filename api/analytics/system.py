@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from api.analytics.curve import Curve, baseline_start_utc_ms
+from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
-from api.analytics.observations import DAY_MS, Observations, observations
+from api.analytics.observations import DAY_MS, Observations
+from api.analytics.residuals import calm_hours
 
 FloatArray = NDArray[np.float64]
 
@@ -33,6 +35,9 @@ HELD_SHARE: Final = 0.9
 LEAST_DAYS: Final = 14
 LEAST_HOURS_A_DAY: Final = 4
 
+KEPT_DAYS: Final = 400
+"""A change that has held for longer is told as if it began this many days ago."""
+
 
 def system_findings(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Finding]:
     """Return a rise of resistance or an opened system that has held for two weeks at the end of the hours.
@@ -40,10 +45,33 @@ def system_findings(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list
     The coefficient ``k = H / Q²`` [m per (m3/h)²] of the day's most open hours is compared with the same of
     the baseline's days; a static head shows in it as resistance, the same before and after.
     """
-    seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    seen = seen.where(curve.calm_hours(seen))
-    open_part = most_open(seen)
-    day, coefficient = open_part.index.to_numpy(dtype=np.int64), open_part.to_numpy(dtype=float)
+    return system_moved(no_openings().then(calm_hours(hours, curve, facts), curve), curve, facts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Openings:
+    """By day the system coefficient [m per (m3/h)²] of the most open hours: the baseline's and the last."""
+
+    day: NDArray[np.int64]
+    coefficient: FloatArray
+
+    def then(self, calm: Observations, curve: Curve) -> Openings:
+        """Return them with later days of calm hours; those in between that are too old are let go."""
+        later = most_open(calm)
+        day = np.concatenate([self.day, later.index.to_numpy(dtype=np.int64)])
+        coefficient = np.concatenate([self.coefficient, later.to_numpy(dtype=float)])
+        kept = (day <= curve.last_hour_utc_ms // DAY_MS) | (np.arange(len(day)) >= len(day) - KEPT_DAYS)
+        return Openings(day=day[kept], coefficient=coefficient[kept])
+
+
+def no_openings() -> Openings:
+    """Return what is known before any day."""
+    return Openings(day=np.zeros(0, dtype=np.int64), coefficient=np.zeros(0))
+
+
+def system_moved(openings: Openings, curve: Curve, facts: PumpFacts) -> list[Finding]:
+    """Return the same from the days' most open hours."""
+    day, coefficient = openings.day, openings.coefficient
     baseline = coefficient[day <= curve.last_hour_utc_ms // DAY_MS]
     if len(baseline) < 4 or len(day) < len(baseline) + LEAST_DAYS:
         return []

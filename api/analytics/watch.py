@@ -7,6 +7,7 @@ before them, the verdict that stands. So a day costs the same in a pump's tenth 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -61,6 +62,16 @@ class Watched:
     standing: Verdict | None = None
     raised_day: int = _NEVER
     live: tuple[Alarm, ...] = ()
+
+    def with_rows(self, later: Sequence[Days]) -> Watched:
+        """Return the same with the rows of later days, one for each template."""
+        return replace(self, rows=_alike([old.then(new) for old, new in zip(self.rows, later, strict=True)]))
+
+
+def _alike(templates: Sequence[Days]) -> tuple[Days, ...]:
+    # What the templates share is held once.
+    first, *others = templates
+    return first, *(replace(o, day=first.day, hours=first.hours, inside=first.inside) for o in others)
 
 
 def watch(templates: Sequence[Days], limits: Limits, power: Days | None = None) -> list[Verdict]:
@@ -124,26 +135,33 @@ class Watch:
         """Return effect [-] and z of a step on this day, as known on the last; nothing known gives 0."""
         return support(self._work, self._sums, change_day, last_day)
 
-    def first_needed_day(self) -> int:
-        """Return the first day whose row may be asked for again."""
-        anchor = self._anchor(self._next())
+    def _first_needed_day(self) -> int:
         live = [self._place_of(alarm.verdict.change_day) for alarm in self.held.live]
-        place = min([anchor, *live]) - BASELINE_ROWS
+        place = min([self._anchor(self._next()), *live]) - BASELINE_ROWS
         return int(self._day[place]) if place > 0 else _LONG_AGO
 
-    def trim(self, first_day: int) -> None:
-        """Let the rows before this day go, and those amid a change that has stood for long."""
-        place = int(np.searchsorted(self._day, first_day))
-        if place > 0 and self._sums:
-            self._fold(place)
-        days = self.held.rows[0].day
-        kept = (days >= first_day) & ~self._amid(days)
-        self.held = replace(
-            self.held,
-            rows=tuple(part.where(kept) for part in self.held.rows),
-            gone=tuple(span for span in self.held.gone if span[1] >= first_day),
+    def trimmed(self, other: Watch) -> Watched:
+        """Return what is held without the rows that none may ask for again.
+
+        ``other`` watches another quantity of the same days, and asks for rows of this one too.
+        """
+        trimmed, days = copy(self), self.held.rows[0].day
+        trimmed._fold(int(np.searchsorted(self._day, self._first_needed_day())) if self._sums else 0)
+        kept = self._may_need(days) | other._may_need(days)
+        first = int(days[kept][0]) if kept.any() else _END
+        return replace(
+            trimmed.held,
+            rows=_alike([part.where(kept) for part in self.held.rows]),
+            gone=tuple(span for span in self.held.gone if span[1] >= first),
         )
-        self._arrange()
+
+    def _may_need(self, days: IntArray) -> BoolArray:
+        needed = days >= self._first_needed_day()
+        if self.held.standing is None or len(days) <= LATE_ROWS:
+            return np.asarray(needed)
+        # A change that has stood for long was dated and sized by its first days; its last say if it is there.
+        dated_day = self.held.raised_day + LONGEST_LOOK_BACK_DAYS
+        return np.asarray(needed & ((days <= dated_day) | (days >= days[-LATE_ROWS])))
 
     def healthy(self, days: IntArray) -> BoolArray:
         """Mask the days within no change that has gone."""
@@ -237,9 +255,3 @@ class Watch:
             raised_day=min(self.held.raised_day, verdict.last_day) if is_alarm else _NEVER,
             live=tuple(joined(self.held.live, verdict)) if is_alarm else self.held.live,
         )
-
-    def _amid(self, days: IntArray) -> BoolArray:
-        if self.held.standing is None or len(days) <= LATE_ROWS:
-            return np.zeros(len(days), dtype=np.bool_)
-        settled_day = self.held.raised_day + LONGEST_LOOK_BACK_DAYS
-        return np.asarray((days > settled_day) & (days < days[-LATE_ROWS]))

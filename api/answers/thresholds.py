@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from api.analytics.backtest import BackTest, Outcome, outcomes
-from api.analytics.drift import head_limits
+from api.analytics.limits import head_limits
 from api.analytics.verdicts import Limits
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.believed import believed

@@ -19,9 +19,10 @@ from api.analytics.backtest import (
     with_head_loss,
 )
 from api.analytics.curve import learn_curve
-from api.analytics.drift import HEAD_LIMITS, head_alarms, slow_findings
+from api.analytics.drift import head_alarms, slow_findings
 from api.analytics.facts import Provenance, PumpFacts, ServiceEvent
 from api.analytics.hours import hour_rows
+from api.analytics.limits import HEAD_LIMITS
 from api.analytics.observations import DAY_MS
 from api.analytics.verdicts import Limits
 

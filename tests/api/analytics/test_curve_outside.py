@@ -14,10 +14,11 @@ import pytest
 
 from api.analytics.accusation import ACTION_EFFECT
 from api.analytics.curve import Curve, learn_curve
-from api.analytics.drift import HEAD_LIMITS, POWER_LIMITS, slow_findings
+from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Kind
 from api.analytics.hours import hour_rows
+from api.analytics.limits import HEAD_LIMITS, POWER_LIMITS
 
 M_PER_BAR = 1e5 / (998.2 * 9.80665)
 RATED_RPM = 2900.0

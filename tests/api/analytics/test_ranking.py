@@ -15,7 +15,8 @@ from api.analytics.hours import hour_rows
 from api.analytics.movement import Movement, movement
 from api.analytics.observations import DAY_MS
 from api.analytics.ranking import ALIKE, LEAST_WEIGHT, OTHER, rank, weight_of
-from api.analytics.residual_days import foretold
+from api.analytics.residual_days import foretold, power_days
+from api.analytics.residual_days import head_templates as head_templates_by_day
 from api.analytics.residuals import Residuals, residuals
 from api.analytics.templates import Template, head_templates, power_templates
 
@@ -36,7 +37,9 @@ def moved(make_pump: Pump, measured: PumpFacts) -> Callable[[Change], Movement]:
         frame = pd.concat([frame[~late], part])
         judged = judged_hours(frame, measured)
         day = int(frame.index[0]) // DAY_MS + FAULT_DAY
-        found = movement(judged, judged.day >= day, foretold(judged.where(judged.day < day)))
+        before = judged.where(judged.day < day)
+        known = foretold(head_templates_by_day(before)[0], power_days(before))
+        found = movement(judged.where(judged.day >= day), known)
         assert found is not None
         return found
 

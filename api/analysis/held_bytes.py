@@ -1,0 +1,102 @@
+"""What a slow look holds, as bytes for a row of the store, and back again to the last bit.
+
+A line of JSON with the shape of it, then the numbers as they lie in memory, little-endian. Arrays that
+several parts share are written once.
+"""
+
+from __future__ import annotations
+
+import json
+import zlib
+from dataclasses import fields, is_dataclass
+from typing import Any, Final
+
+import numpy as np
+
+from api.analytics.cells import Births
+from api.analytics.change import DayNoise, Days, Folded
+from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.analytics.not_assessable import Sight
+from api.analytics.slow_look import Held, Told
+from api.analytics.system import Openings
+from api.analytics.verdicts import Alarm, Verdict
+from api.analytics.watch import Watched
+
+Array = np.ndarray[Any, Any]
+
+_CLASSES: Final = {
+    each.__name__: each
+    for each in (
+        *(Held, Told, Watched, Days, Folded, DayNoise, Verdict, Alarm),
+        *(Births, Openings, Sight, Finding, Cause, Evidence),
+    )
+}
+
+
+def held_layout() -> int:
+    """Return a number that changes with the names of what is held: other names are not read."""
+    names = {name: [field.name for field in fields(each)] for name, each in _CLASSES.items()}
+    return zlib.crc32(json.dumps(names, sort_keys=True).encode())
+
+
+def to_bytes(held: Held) -> bytes:
+    """Return what is held as bytes."""
+    arrays: list[Array] = []
+    places: dict[int, int] = {}
+    shape = json.dumps(_plain(held, arrays, places), separators=(",", ":")).encode()
+    return b"\n".join([shape, b"".join(np.ascontiguousarray(array).tobytes() for array in arrays)])
+
+
+def from_bytes(stored: bytes) -> Held:
+    """Return what :func:`to_bytes` wrote.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError
+        When the bytes are not of that kind.
+    """
+    shape, numbers = stored.split(b"\n", 1)
+    held = _value(json.loads(shape), numbers, {})
+    if not isinstance(held, Held):
+        raise TypeError("these bytes hold something else")
+    return held
+
+
+def _plain(value: object, arrays: list[Array], places: dict[int, int]) -> object:
+    if is_dataclass(value) and not isinstance(value, type):
+        parts = {f.name: _plain(getattr(value, f.name), arrays, places) for f in fields(value)}
+        return {"is": type(value).__name__, "of": parts}
+    if isinstance(value, np.ndarray):
+        if id(value) not in places:
+            places[id(value)] = sum(array.nbytes for array in arrays)
+            arrays.append(value)
+        return {"at": places[id(value)], "type": value.dtype.str, "shape": value.shape}
+    if isinstance(value, tuple):
+        return [_plain(part, arrays, places) for part in value]
+    return value
+
+
+def _value(plain: object, numbers: bytes, seen: dict[int, Array]) -> object:
+    if isinstance(plain, list):
+        return tuple(_value(part, numbers, seen) for part in plain)
+    if not isinstance(plain, dict):
+        return plain
+    if "is" in plain:
+        parts = {name: _value(part, numbers, seen) for name, part in plain["of"].items()}
+        return _made(_CLASSES[plain["is"]], parts)
+    return _array(plain, numbers, seen)
+
+
+def _made(kind: type[Any], parts: dict[str, Any]) -> object:
+    if kind is Finding:
+        parts |= {"kind": Kind(parts["kind"]), "priority": Priority(parts["priority"])}
+    return kind(**parts)
+
+
+def _array(plain: dict[str, Any], numbers: bytes, seen: dict[int, Array]) -> Array:
+    count, place = int(np.prod(plain["shape"])), plain["at"]
+    if count == 0:
+        return np.zeros(plain["shape"], dtype=plain["type"])
+    if place not in seen:
+        seen[place] = np.frombuffer(numbers, plain["type"], count, place).reshape(plain["shape"])
+    return seen[place]
