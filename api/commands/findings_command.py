@@ -47,6 +47,7 @@ def _as_text(source: Source, arguments: argparse.Namespace) -> str:
     from api.store.stored_finding import State
     from dashboards.pages.attention import headline
     from dashboards.wording.sentences import effect_sentence, title
+    from dashboards.wording.telling import next_steps, reasons
 
     states = [State.ACTIVE] if arguments.active else [State.ACTIVE, State.RETURNED_TO_NORMAL]
     stored = worst_first(source.api_store.findings(arguments.pump, states))
@@ -60,4 +61,7 @@ def _as_text(source: Source, arguments: argparse.Namespace) -> str:
         state = "now" if item.state is State.ACTIVE else "over"
         sentence = effect_sentence(shown, source.site.time_zone, now)
         lines.append(f"{shown.pump}: {title(shown)} ({shown.priority}, {state}). {sentence}")
+        lines += [f"  {words}" for words in reasons(shown)]
+        if item.state is State.ACTIVE:
+            lines += [f"  {words}" for words in next_steps(shown)]
     return "\n".join(lines)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from dashboards.display import number, percent
 from dashboards.wording.kinds import kind_words
-from dashboards.wording.sentences import cause_sentence, effect_sentence
+from dashboards.wording.sentences import effect_sentence, why_sentence
 
 if TYPE_CHECKING:
     from api.analysis.replay import Said
@@ -34,7 +34,7 @@ def _line(source: Source, said: Said) -> str:
     from api.answers.replays import card_of, raised_words
 
     card = card_of(said.finding)
-    why = f" {cause_sentence(card.causes)}" if card.kind == "not_assessable" and card.causes else ""
+    why = f" {why_sentence(card)}" if card.causes else ""
     title = kind_words(card.kind).title
     first, newest = _told(source, said.finding), _told(source, said.newest)
     later = f" Last told: {newest}" if newest != first and said.finding.effect is not None else ""

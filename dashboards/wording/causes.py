@@ -9,6 +9,7 @@ from dashboards.display import listed
 from dashboards.wording import plain
 
 AS_THE_MANUAL_SAYS: Final = "as_the_drive_manual_says"
+UNKNOWN_CAUSE: Final = "not_in_learned_causes"
 CAUSES: Final[dict[str, str]] = {
     "ring_leakage": "leakage past the wearing ring",
     "impeller_wear": "impeller wear",
@@ -23,7 +24,7 @@ CAUSES: Final[dict[str, str]] = {
     "valve_or_bypass_moved": "a valve or bypass that was moved",
     "strainer_or_coil_loading": "a strainer, coil or filter that loads up",
     "more_circuits_open": "more circuits that are open",
-    "not_in_learned_causes": "something that fits none of the known patterns",
+    UNKNOWN_CAUSE: "something that fits none of the known patterns",
     "suction_lost": "loss of water at the suction",
     "system_drained": "a drained system",
     "coupling_or_shaft_parted": "a parted coupling or shaft",
@@ -73,6 +74,45 @@ REASONS: Final[dict[str, str]] = {
         "The pump runs where its own curve has not been learned, so there is nothing to compare with."
     ),
     "too_few_readings": "There are too few readings to compare with the pump's own curve.",
+    "too_restless": "The readings are too restless to compare with the pump's own curve.",
+    "runs_too_short": (
+        "The pump stops again before its readings have settled, which takes about two minutes, so its own "
+        "curve can't be learned. Let it run for ten minutes at a time, for a few days, if the plant allows."
+    ),
+    "readings_stand_still": (
+        "Speed, power, flow and head have not moved at all while the pump ran. Compare them with the drive's "
+        "own panel: a gateway may repeat old values."
+    ),
+    "speed_reads_zero": "Speed reads zero although power is drawn and water moves. Look at its register.",
+    "flow_reads_zero": (
+        "Flow reads zero while the pump runs, so nothing can be compared. Look at the flow meter and at the "
+        "register it is read from."
+    ),
+    "flow_has_wrong_sign": (
+        "Flow reads below zero while the pump runs: the meter may be fitted the other way round, or the sign "
+        "in the register map is wrong."
+    ),
+    "head_reads_zero": (
+        "Head reads zero while the pump runs, so nothing can be compared. Look at the pressure sensor and at "
+        "the register it is read from."
+    ),
+    "head_has_wrong_sign": (
+        "Head reads below zero while the pump runs: the sensor's two lines may be swapped, or the sign in the "
+        "register map is wrong."
+    ),
+    "power_reads_zero": (
+        "Power reads zero while the pump runs, so nothing can be compared. Look at the register it is read "
+        "from."
+    ),
+    "power_has_wrong_sign": "Power reads below zero while the pump runs. Look at its sign in the register map.",
+    "flow_meter_at_its_range": (
+        "The flow meter stands at the top of its range while head shows that more water moves. Look at the "
+        "range it is set to."
+    ),
+    "units_contradict": (
+        "By these readings the water takes more power than the pump draws, which can't be. Look at the units "
+        "of flow, head and power in the register map."
+    ),
     "provenance_contradicted": (
         "The readings contradict what the site file says of their origin: flow and head behave as if the "
         "drive "

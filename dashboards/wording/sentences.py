@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from dashboards.display import BOUND, number, percent, signed_percent
 from dashboards.moments import day_words, moment_words, span_words
 from dashboards.views import FindingCard, LikelyCause
-from dashboards.wording.causes import AS_THE_MANUAL_SAYS, REASONS, cause_words
+from dashboards.wording.causes import AS_THE_MANUAL_SAYS, REASONS, UNKNOWN_CAUSE, cause_words
 from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
 """From this weight [-] on a cause is called likely; below it is only possible (our own choice)."""
+_ALL_BUT_SURE = 0.99
 _ROUNDED_FROM = 0.1
 """An effect as large as this [-] is told in whole percent."""
 _DAY_S = 86_400
@@ -192,8 +193,25 @@ def cause_sentence(causes: tuple[LikelyCause, ...]) -> str:
     first, *rest = sorted(causes, key=lambda cause: -cause.weight)
     lead = "Likely" if first.weight >= _SURE else "Possibly"
     apart = ", not to be told apart from here" if len(first.names) > 1 else ""
-    others = "".join(f"; or {cause_words(cause.names)} ({percent(cause.weight)})" for cause in rest)
-    return f"{lead} {cause_words(first.names)} ({percent(first.weight)}{apart}){others}."
+    others = "".join(f"; or {cause_words(cause.names)} ({_weight(cause.weight)})" for cause in rest)
+    return f"{lead} {cause_words(first.names)} ({_weight(first.weight)}{apart}){others}."
+
+
+def _weight(weight: float) -> str:
+    """Return a cause's weight; no likelihood from telemetry is ever called certain."""
+    return percent(weight) if weight <= _ALL_BUT_SURE else f"more than {percent(_ALL_BUT_SURE)}"
+
+
+def power_sentence(card: FindingCard) -> str:
+    """Return what power says of a loss of head; that it agrees only where a cause is called likely."""
+    shift = next((each.value for each in card.evidence if each.name == "power_residual_fraction"), None)
+    if card.kind != "head_loss" or shift is None or not math.isfinite(shift):
+        return ""
+    leading = max(card.causes, key=lambda cause: cause.weight, default=None)
+    said = f"{signed_percent(shift)} against its own curve"
+    if leading is not None and leading.weight >= _SURE and UNKNOWN_CAUSE not in leading.names:
+        return f"Power agrees ({said})."
+    return f"Power is {said}."
 
 
 def judged_sentence(share: float | None) -> str:

@@ -13,6 +13,7 @@ from dashboards.wording.sentences import (
     effect_sentence,
     judged_sentence,
     manual_words,
+    power_sentence,
     why_sentence,
 )
 
@@ -138,3 +139,33 @@ def test_an_unknown_share_is_not_told() -> None:
 @pytest.mark.parametrize(("now", "before"), [(None, 1.0), (1.0, None), (1.0, 0.0)])
 def test_a_change_that_cannot_be_said_is_not_said(now: float | None, before: float | None) -> None:
     assert change_words(now, before) == ""
+
+
+RING = LikelyCause(names=("ring_leakage", "flow_meter_reads_low"), weight=0.99996)
+
+
+def power_words(invented: SimpleNamespace, cause: LikelyCause, kind: Kind = Kind.HEAD_LOSS) -> str:
+    evidence = (EvidenceNumber(name="power_residual_fraction", value=0.022),)
+    card = invented.card(kind, causes=(cause,), evidence=evidence)
+    return power_sentence(card).replace("\u00a0", " ")
+
+
+def test_power_agrees_where_a_cause_is_likely_and_is_only_told_where_none_is(
+    invented: SimpleNamespace,
+) -> None:
+    unsure = LikelyCause(names=("impeller_wear",), weight=0.5)
+    unknown = LikelyCause(names=("not_in_learned_causes",), weight=0.95)
+    assert power_words(invented, RING) == "Power agrees (+2.2 % against its own curve)."
+    assert power_words(invented, unsure) == "Power is +2.2 % against its own curve."
+    assert power_words(invented, unknown) == "Power is +2.2 % against its own curve."
+
+
+def test_power_is_told_beside_a_loss_of_head_alone(invented: SimpleNamespace) -> None:
+    assert power_words(invented, RING, Kind.POWER_SHIFT) == ""
+    assert power_sentence(invented.card(Kind.HEAD_LOSS, evidence=())) == ""
+
+
+def test_no_cause_is_ever_called_certain() -> None:
+    words = cause_sentence((RING,)).replace("\u00a0", " ")
+    assert "more than 99 %" in words
+    assert "100 %" not in words

@@ -43,10 +43,25 @@ def test_findings_as_json_are_those_of_the_pages(
 
 def test_findings_as_text_name_the_pump_and_the_loss(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(findings_command, site, "--active", "--pump", WORN)
-    headline, finding = capsys.readouterr().out.splitlines()
+    headline, finding, *more = capsys.readouterr().out.splitlines()
     assert headline == "1 of 1 pump needs attention."
     assert finding.startswith(f"{WORN}: ")
     assert "below this pump's own curve" in finding
+    told = "\n".join(more)
+    assert "of running hours could be judged." in told
+    assert "Power" in told
+    assert "  Next, 1: Read one and the same gauge" in told
+    assert "  Caution: " in told
+    assert told.index("Caution: ") < told.index("Next, 1")
+
+
+def test_a_pump_that_cannot_be_judged_is_told_why_and_what_to_do(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(findings_command, site, "--active", "--pump", "Hot tub")
+    told = capsys.readouterr().out
+    assert "contradict what the site file says" in told or "Not assessable from this telemetry" in told
+    assert "Next, 1: " in told
 
 
 def test_no_finding_is_said_too(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
