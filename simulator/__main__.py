@@ -1,4 +1,4 @@
-"""``python -m simulator hall`` runs the invented site; ``python -m simulator maps`` prints its manuals."""
+"""``python -m simulator hall`` runs the invented site, ``line`` one serial line, ``maps`` prints manuals."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-_WHAT = "Runs an invented swimming hall on real sockets and a serial line, or prints its drives' manuals."
+from simulator import line_command
+from simulator.numbers_typed import positive
+
+_WHAT = "Runs an invented swimming hall, or one serial line that misbehaves, or prints the drives' manuals."
 _HALL_EXAMPLE = "example: owncurve simulate hall --folder hall --weeks 1 --speed-up 60"
 
 
@@ -17,6 +20,8 @@ def main(words: Sequence[str] | None = None) -> int:
     arguments = _parser().parse_args(words)
     if arguments.what == "maps":
         return _maps()
+    if arguments.what == "line":
+        return line_command.run(arguments)
     return _hall(arguments)
 
 
@@ -24,27 +29,18 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="owncurve simulate", description=_WHAT)
     what = parser.add_subparsers(dest="what", required=True)
     what.add_parser("maps", help="print the register tables as the drives' paper manuals would")
+    line_command.add_line(what)
     hall = what.add_parser("hall", help="run the swimming hall", epilog=_HALL_EXAMPLE)
     hall.add_argument("--folder", type=Path, help="where the trend logs go; needed for a history")
     hall.add_argument("--start-utc-ms", type=int, help="when the live run begins; now if not given")
     hall.add_argument("--real-start-ms", type=int, help="the real time that stands for the beginning")
-    hall.add_argument("--weeks", type=_positive, default=8.0, help="weeks of history (default 8)")
-    hall.add_argument("--speed-up", type=_positive, default=1.0, help="how much faster the clock runs")
+    hall.add_argument("--weeks", type=positive, default=8.0, help="weeks of history (default 8)")
+    hall.add_argument("--speed-up", type=positive, default=1.0, help="how much faster the clock runs")
     hall.add_argument("--seed", type=int, default=1, help="another seed gives other weather and noise")
     hall.add_argument("--hold", action="store_true", help="begin at the line 'begin REAL_MS' on stdin")
     hall.add_argument("--no-history", action="store_true", help="write no trend logs")
     hall.add_argument("--history-only", action="store_true", help="write the trend logs and end")
     return parser
-
-
-def _positive(text: str) -> float:
-    try:
-        number = float(text)
-    except ValueError:
-        number = 0.0
-    if not 0 < number < 1e6:
-        raise argparse.ArgumentTypeError(f"expected a number above 0, got {text}")
-    return number
 
 
 def _maps() -> int:

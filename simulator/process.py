@@ -7,8 +7,6 @@ to find what. It ends at SIGTERM, at Ctrl-C, and when standard input closes: its
 from __future__ import annotations
 
 import json
-import os
-import signal
 import sys
 import threading
 from collections.abc import Mapping, Sequence
@@ -16,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from simulator.drives import MAPS, Drive
+from simulator.ending import told_to_end
 from simulator.hall import BUSES, HallBus, HallPump, hall_pumps
 from simulator.history import PumpHistory, write_histories
 from simulator.lines import ModbusTcp, PacedLine, RtuOverTcp, SerialPort
@@ -45,15 +44,15 @@ def run_hall(options: HallOptions) -> int:
     clock = SimulatedClock(
         options.start_utc_ms, None if options.held else options.real_start_ms, options.speed_up
     )
-    told_to_end = _ending(clock)
+    to_end = told_to_end(lambda line: _heed(clock, line))
     pumps = hall_pumps(options.start_utc_ms)
     try:
         plants = _past(options, pumps)
     except OSError as error:
         print(f"simulator hall: {error.filename}: {error.strerror}", file=sys.stderr)
         return 1
-    if options.live and not told_to_end.is_set():
-        _live(clock, pumps, plants, told_to_end)
+    if options.live and not to_end.is_set():
+        _live(clock, pumps, plants, to_end)
     return 0
 
 
@@ -81,7 +80,7 @@ def _live(
     clock: SimulatedClock,
     pumps: Sequence[HallPump],
     plants: Mapping[str, PumpPlant],
-    told_to_end: threading.Event,
+    to_end: threading.Event,
 ) -> None:
     drives = {pump.spec.name: Drive(pump.unit_id, MAPS[pump.map]) for pump in pumps}
     run = LiveRun(plants, drives, clock)
@@ -91,7 +90,7 @@ def _live(
         line.start()
     _say(_listening(lines, pumps))
     # On Windows a wait without an end could not be interrupted.
-    while not told_to_end.wait(0.5):
+    while not to_end.wait(0.5):
         pass
     for line in lines.values():
         line.stop()
@@ -123,30 +122,6 @@ def _bus(name: str, line: Line) -> dict[str, object]:
 
 def _say(event: Mapping[str, object]) -> None:
     print(json.dumps(event), flush=True)
-
-
-def _ending(clock: SimulatedClock) -> threading.Event:
-    """Return an event that is set when the process is to end."""
-    told = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: told.set())
-    threading.Thread(target=_heed_input, args=(clock, told), name="input", daemon=True).start()
-    return told
-
-
-def _heed_input(clock: SimulatedClock, told_to_end: threading.Event) -> None:
-    """Begin when told so; end when standard input closes, for then the parent is gone."""
-    # At a terminal nobody closes it; read raw, since a buffered reader's lock would outlive the thread.
-    heard = b""
-    try:
-        if sys.stdin is not None and not sys.stdin.isatty():
-            while data := os.read(sys.stdin.fileno(), 1024):
-                *lines, heard = (heard + data).split(b"\n")
-                for line in lines:
-                    _heed(clock, line)
-            told_to_end.set()
-    except OSError:
-        told_to_end.set()
 
 
 def _heed(clock: SimulatedClock, line: bytes) -> None:

@@ -1,4 +1,4 @@
-"""``owncurve simulate``: the simulated site or its drives' manuals, as a process of its own."""
+"""``owncurve simulate``: the simulated site, a line or the drives' manuals, as a process of its own."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import argparse
 from api.commands import FAILED, OK, Refusal
 from api.commands.process_tree import ProcessTree
 
-SUMMARY = "run the simulated swimming hall on real sockets and a serial line, or print its drives' manuals"
+SUMMARY = "run the simulated swimming hall, or one serial line that misbehaves, or print the drives' manuals"
 EXAMPLE = "owncurve simulate hall --folder hall --weeks 1"
 
 
@@ -15,9 +15,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``simulate``."""
     parser.add_argument(
         "what",
-        choices=("hall", "maps"),
+        choices=("hall", "line", "maps"),
         nargs="?",
-        help="the site, or the register tables of its drives",
+        help="the site, one line with a port to try things on, or the register tables of the drives",
     )
     parser.add_argument(
         "words", nargs=argparse.REMAINDER, help='passed on; "owncurve simulate hall --help" lists them'
@@ -29,7 +29,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.what is None:
         raise Refusal(
             'say what to simulate: "owncurve simulate hall --folder hall --weeks 1" runs the invented site, '
-            '"owncurve simulate maps" prints its drives\' manuals'
+            '"owncurve simulate line" one serial line, "owncurve simulate maps" prints the drives\' manuals'
         )
     tree = ProcessTree()
     try:
