@@ -7,20 +7,18 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 from zlib import crc32
 
-import numpy as np
 import pandas as pd
 
 from api.analysis.fast_look import FastLook, fast_look
 from api.analysis.frames import HOUR_LEAD_MS, Pieces, Tail, frame_between, usual_interval_s
 from api.analysis.hours_to_renew import Span, spans_to_renew
 from api.analysis.provenance_look import contradiction, in_doubt, look_number, with_reason
-from api.analytics.curve import BASELINE_DAYS, Curve, baseline_start_utc_ms, learn_curve
+from api.analytics.curve import Curve, baseline, baseline_start_utc_ms, learn_curve
 from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import HOUR_COLUMNS, hour_rows
 from api.analytics.not_assessable import judged_share
-from api.analytics.observations import observations
 from api.store.api_store import ApiStore, StoredCurve
 from collector.store import HOUR_MS, Store
 
@@ -194,8 +192,8 @@ def _starts_habit_per_hour(closed: pd.DataFrame, curve: Curve | None) -> float |
     """Return the starts an hour [1/h] that 99 % of the baseline's hours stay within."""
     if curve is None:
         return None
-    baseline = closed.loc[curve.first_hour_utc_ms : curve.last_hour_utc_ms, "starts"]
-    return float(baseline.quantile(0.99))
+    learned_from = closed.loc[curve.first_hour_utc_ms : curve.last_hour_utc_ms, "starts"]
+    return float(learned_from.quantile(0.99))
 
 
 def curve_of(api_store: ApiStore, facts: PumpFacts) -> Curve | None:
@@ -209,13 +207,13 @@ def _curve(stored: StoredCurve | None) -> Curve | None:
 
 def learn(closed: pd.DataFrame, facts: PumpFacts) -> StoredCurve | None:
     """Learn the curve, again with each hour until the baseline's days are over: then it never changes."""
-    curve = learn_curve(closed, facts)
-    if curve is None:
+    learned_from, curve = baseline(closed, facts), learn_curve(closed, facts)
+    if learned_from is None or curve is None:
         return None
-    start = baseline_start_utc_ms(facts)
-    judged_days = np.unique(observations(closed[closed.index >= start]).day)
     return StoredCurve(
-        baseline_from_utc_ms=start, document=curve.to_dict(), is_full=len(judged_days) > BASELINE_DAYS
+        baseline_from_utc_ms=baseline_start_utc_ms(facts),
+        document=curve.to_dict(),
+        is_full=learned_from.is_full,
     )
 
 

@@ -44,6 +44,18 @@ NOT_ASSESSABLE_REASONS: Final = (
     "baseline_too_short",
     "outside_learned_region",
     "too_few_readings",
+    "too_restless",
+    "runs_too_short",
+    "readings_stand_still",
+    "speed_reads_zero",
+    "flow_reads_zero",
+    "flow_has_wrong_sign",
+    "head_reads_zero",
+    "head_has_wrong_sign",
+    "power_reads_zero",
+    "power_has_wrong_sign",
+    "flow_meter_at_its_range",
+    "units_contradict",
 )
 """Stand as the only cause of a ``not_assessable`` finding."""
 SLOW_EVIDENCE: Final = (

@@ -19,6 +19,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.fit import fit_by_day
 from api.analytics.hours import HOUR_MS
 from api.analytics.observations import Observations, observations
+from api.analytics.speed_step import speed_step_rpm
 
 FloatArray = NDArray[np.float64]
 
@@ -80,6 +81,8 @@ class Curve:
     ``typical_speed_rpm``, ``typical_flow_m3h``, ``typical_temperature_c`` (``None`` if never read) are the
     middle of what was seen, ``calm`` what an hour without an episode looks like. ``cells`` is the region of
     (flow/speed, speed) it was learned in. ``is_provisional`` while the baseline is not full: learn again.
+    ``speed_step_rpm`` is the step in which speed was shown (0: none seen). Where speed keeps within a step or
+    two, true speed may move by a step unseen, and head read against it by ``2 speed_step_rpm / speed`` [-].
     """
 
     head_coefficients: tuple[float, float, float]
@@ -100,6 +103,7 @@ class Curve:
     is_provisional: bool
     departure_range: tuple[float, float]
     log_speed_range: tuple[float, float]
+    speed_step_rpm: float = 0.0
 
     def departure(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
         """Return the departure of flow/speed from the typical, in ``FLOW_SCALE`` [-]."""
@@ -164,25 +168,55 @@ def power_terms(flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> FloatArray:
 def learn_curve(hours: pd.DataFrame, facts: PumpFacts) -> Curve | None:
     """Learn the curve from the first weeks since the last event that starts a new baseline.
 
-    ``hours`` are rows of :func:`api.analytics.hours.hour_rows`. Uses at most ``BASELINE_DAYS`` days with
-    judged hours; returns ``None`` while there are too few. Readings of estimated flow and head give the
-    drive's built-in curve: right to show and to tell air and dry running by, never to judge wear by.
+    ``hours`` are rows of :func:`api.analytics.hours.hour_rows`. Uses the hours of :func:`baseline`; returns
+    ``None`` while there are too few, for the reason of :func:`api.analytics.no_curve.why_no_curve`.
+    Readings of estimated flow and head give the drive's built-in curve: right to show and to tell air and
+    dry running by, never to judge wear by.
 
     Sources: least squares with a random effect a day (Laird and Ware, Biometrics 38, 1982, from memory)
     and Huber's weights (k = 1.345, from memory).
     """
-    seen = baseline_observations(hours, facts)
-    return None if seen is None else _curve_of(seen)
+    learned_from = baseline(hours, facts)
+    if learned_from is None:
+        return None
+    seen = learned_from.seen
+    step = speed_step_rpm(hours[hours.index.isin(seen.hour_utc_ms)], facts.rated_speed_rpm)
+    return replace(_curve_of(seen), speed_step_rpm=step)
 
 
-def baseline_observations(hours: pd.DataFrame, facts: PumpFacts) -> Observations | None:
-    """Return the baseline's hours as observations, ``None`` while there are too few."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Baseline:
+    """The hours a curve is learned from; ``is_full`` once no later hour can change them."""
+
+    seen: Observations
+    is_full: bool
+
+
+def baseline(hours: pd.DataFrame, facts: PumpFacts) -> Baseline | None:
+    """Return the calm hours of the first ``BASELINE_DAYS`` judged days, ``None`` while there are too few.
+
+    A pump that runs for an hour a day is given as many days as it needs for ``LEAST_HOURS``.
+    """
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    days = np.unique(seen.day)
-    first = seen.where(np.isin(seen.day, days[:BASELINE_DAYS]))
-    calm = first.where(calm_of(first).holds(first))
-    enough = len(np.unique(calm.day)) >= LEAST_DAYS and len(calm) >= LEAST_HOURS
-    return calm if enough else None
+    seen = seen.where(reads_a_pump(seen))
+    days, counts = np.unique(seen.day, return_counts=True)
+    least = max(BASELINE_DAYS, int(np.searchsorted(np.cumsum(counts), LEAST_HOURS)) + 1)
+    for taken in range(min(least, len(days)), len(days) + 1):
+        first = seen.where(np.isin(seen.day, days[:taken]))
+        calm = first.where(calm_of(first).holds(first))
+        if len(np.unique(calm.day)) >= LEAST_DAYS and len(calm) >= LEAST_HOURS:
+            return Baseline(seen=calm, is_full=len(days) > taken)
+    return None
+
+
+def reads_a_pump(seen: Observations) -> NDArray[np.bool_]:
+    """Mask the hours whose head and power are above zero, by more than they scatter of themselves.
+
+    What is zero, of the wrong sign or noise about zero makes no curve.
+    """
+    head = (seen.head_m > 0) & (seen.head_m**2 > seen.head_variance_m2)
+    power = (seen.power_w > 0) & (seen.power_w**2 > seen.power_variance_w2)
+    return np.asarray(head & power)
 
 
 def baseline_start_utc_ms(facts: PumpFacts) -> int:
@@ -201,7 +235,12 @@ def calm_of(seen: Observations) -> Calm:
 
 
 def _relative_variance(seen: Observations) -> list[FloatArray]:
-    return [seen.head_variance_m2 / seen.head_m**2, seen.power_variance_w2 / seen.power_w**2]
+    return [_share(seen.head_variance_m2, seen.head_m), _share(seen.power_variance_w2, seen.power_w)]
+
+
+def _share(variance: FloatArray, value: FloatArray) -> FloatArray:
+    # Nothing is calm about a head or a power of zero.
+    return np.asarray(np.divide(variance, value**2, out=np.full(len(value), np.inf), where=value != 0))
 
 
 def _variance_along(curve: Curve, seen: Observations) -> tuple[FloatArray, FloatArray]:
@@ -214,8 +253,8 @@ def _variance_along(curve: Curve, seen: Observations) -> tuple[FloatArray, Float
         [-(3 * d * n**2 + 2 * e * n * q + f * q**2 + g), -(e * n**2 + 2 * f * n * q), np.ones(len(n))]
     )
     return (
-        np.einsum("hi,hij,hj->h", head, seen.head_moments, head) / seen.head_m**2,
-        np.einsum("hi,hij,hj->h", power, seen.power_moments, power) / seen.power_w**2,
+        _share(np.einsum("hi,hij,hj->h", head, seen.head_moments, head), seen.head_m),
+        _share(np.einsum("hi,hij,hj->h", power, seen.power_moments, power), seen.power_w),
     )
 
 

@@ -12,12 +12,19 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
+
+from api.analytics.hours import JOULES_A_KWH
 
 STANDARD_GRAVITY_M_S2: Final = 9.80665
 WATER_DENSITY_KG_M3: Final = 998.2
 """Clean water at 20 °C (IAPWS-95: 998.207)."""
 CUBIC_METRES_A_US_GALLON: Final = 231 * 0.0254**3
 WEEK_DAYS: Final = 7
+
+
+LEAST_HOURS: Final = 12
+"""So many hours with power, flow and head tell units from a moment's odd readings."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +34,8 @@ class EnergyWeek:
     ``energy_kwh`` and ``volume_m3`` are what was seen: nothing is filled in for time without readings, and
     ``share_with_readings`` [-] says how much of the week's 167, 168 or 169 hours was seen. ``kwh_per_m3``
     is over the time in which power and flow were both known; ``None`` when nothing was moved in it.
-    ``mean_head_m`` is weighted by volume; ``efficiency`` [-] is wire to water.
+    ``mean_head_m`` is weighted by volume; ``efficiency`` [-] is wire to water, as read: above 1 no pump can
+    be, see ``is_possible``.
     """
 
     start_utc_ms: int
@@ -40,6 +48,14 @@ class EnergyWeek:
     share_with_readings: float
     mean_head_m: float | None
     efficiency: float | None
+
+    @property
+    def is_possible(self) -> bool:
+        """Return whether the water took no more power than was drawn; else a unit is wrong somewhere.
+
+        Flow or power of such a week belongs in no total with others.
+        """
+        return self.efficiency is None or self.efficiency <= 1
 
     @property
     def length_h(self) -> float:
@@ -97,6 +113,34 @@ def wire_to_water_efficiency(
     return hydraulic_power_w(flow_m3h, head_m, density_kg_m3) / power_w
 
 
+def hydraulic_over_electric(
+    hours: pd.DataFrame, density_kg_m3: float = WATER_DENSITY_KG_M3
+) -> NDArray[np.float64]:
+    """Return for each hour row the work given to the water over the energy drawn meanwhile [-].
+
+    NaN where power, flow and head were never known together, or nothing was drawn.
+    """
+    work_kwh = density_kg_m3 * STANDARD_GRAVITY_M_S2 * hours["volume_head_m4"].to_numpy(dtype=float)
+    drawn_kwh = hours["lifted_energy_kwh"].to_numpy(dtype=float)
+    none = np.full(len(drawn_kwh), np.nan)
+    return np.asarray(np.divide(work_kwh / JOULES_A_KWH, drawn_kwh, out=none, where=drawn_kwh > 0))
+
+
+def units_contradict(hours: pd.DataFrame, density_kg_m3: float = WATER_DENSITY_KG_M3) -> float | None:
+    """Return the middle hour's efficiency [-] if it is above 1 in most hours of moving water, else ``None``.
+
+    Energy can't be made: of flow, head and power at least one is read in a wrong unit or by a wrong factor
+    (gallons a minute read as m3/h: 4.4 times the flow; feet read as metres: 3.3 times the head). ``None``
+    also while fewer than ``LEAST_HOURS`` hours tell. The opposite mistake makes a poor pump, not an
+    impossible one, and can't be seen here.
+    """
+    share = hydraulic_over_electric(hours, density_kg_m3)
+    moving = share[np.isfinite(share) & (share > 0)]
+    if len(moving) < LEAST_HOURS or float(np.mean(moving > 1)) <= 0.5:
+        return None
+    return float(np.median(moving))
+
+
 def _week_borders_utc_ms(first_utc_ms: int, last_utc_ms: int, zone: ZoneInfo) -> list[int]:
     first_day = datetime.fromtimestamp(first_utc_ms / 1000, zone).date()
     monday = first_day - timedelta(days=first_day.weekday())
@@ -112,7 +156,7 @@ def _midnight_utc_ms(day: date, zone: ZoneInfo) -> int:
 
 
 def _week(start_utc_ms: int, end_utc_ms: int, total: pd.Series[float], density_kg_m3: float) -> EnergyWeek:
-    work_kwh = density_kg_m3 * STANDARD_GRAVITY_M_S2 * float(total["volume_head_m4"]) / 3.6e6
+    work_kwh = density_kg_m3 * STANDARD_GRAVITY_M_S2 * float(total["volume_head_m4"]) / JOULES_A_KWH
     return EnergyWeek(
         start_utc_ms=start_utc_ms,
         end_utc_ms=end_utc_ms,

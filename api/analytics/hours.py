@@ -51,7 +51,7 @@ def hour_rows(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
 
     ``frame`` has the index ``time_utc_ms`` (int64, strictly ascending) and the quantities as float columns.
     The result has the index ``hour_utc_ms``, the start of each UTC hour with at least one reading or seen
-    second, and ``HOUR_COLUMNS`` as float64:
+    second (none for the hours of a gap), and ``HOUR_COLUMNS`` as float64:
 
     - ``seconds_seen`` [s], ``seconds_running`` [s]: between readings no further apart than the gap limit;
     - ``starts``: beginnings seen, by the drive's counter where it has one;
@@ -74,7 +74,8 @@ def hour_rows(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
     rows = pd.concat(parts, axis=1).reindex(columns=list(HOUR_COLUMNS))
     rows.index = _hour_index(rows.index.to_numpy(dtype=np.int64))
     kept_empty = [name for name in HOUR_COLUMNS if name.endswith(("_min", "_max"))]
-    return rows.fillna({name: 0.0 for name in HOUR_COLUMNS if name not in kept_empty}).sort_index()
+    rows = rows.fillna({name: 0.0 for name in HOUR_COLUMNS if name not in kept_empty}).sort_index()
+    return rows[(rows["readings"] > 0) | (rows["seconds_seen"] > 0)]
 
 
 def _hour_index(hours: IntArray) -> pd.Index[int]:

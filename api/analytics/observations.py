@@ -9,16 +9,25 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from api.analytics.flow_range import at_flow_range
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 LEAST_READINGS: Final = 3
-"""An hour with fewer trusted readings says little and may be all start-up."""
+"""An hour with fewer trusted readings says little and may be all start-up, unless its log has no more."""
 
 LEAST_SHARE: Final = 0.25
-"""Hours with less than this share of their readings trusted are left out: mostly transients.
+"""Hours with less than this share of their running readings trusted are left out: mostly transients.
 
-A share of the hour's own readings, so that history every ten minutes counts beside live ten seconds."""
+A share of the hour's own readings, so that history every ten minutes counts beside live ten seconds; of those
+in which the pump ran, so that a pump that cycles all day is known by what is steady in each run."""
+
+LEAST_RUNNING_S: Final = 300.0
+"""An hour in which the pump ran for less holds little besides a start."""
+
+WHOLE_HOUR_S: Final = 3599.0
+"""An hour seen for so long has no gap; a second is for rounding."""
 
 DAY_MS: Final = 86_400_000
 
@@ -59,15 +68,35 @@ class Observations:
 
 
 def observations(hours: pd.DataFrame) -> Observations:
-    """Return the hours with enough trusted readings as observations, in order of time."""
-    counts = hours["n_trusted"].to_numpy(dtype=float)
-    share = LEAST_SHARE * hours["readings"].to_numpy(dtype=float)
-    return _of(hours[counts >= np.maximum(LEAST_READINGS, share)])
+    """Return the hours with enough trusted readings as observations, in order of time.
+
+    ``hours`` are of whole days: hours at the top of the flow meter's range are told by their day.
+    """
+    day = hours.index.to_numpy(dtype=np.int64) // DAY_MS
+    return _of(hours[enough(hours) & ~at_flow_range(hours, day)])
+
+
+def enough(hours: pd.DataFrame) -> NDArray[np.bool_]:
+    """Mask the hours with enough trusted readings among those in which the pump ran.
+
+    A log with one or two readings an hour is taken as it is: an hour counts if it has no gap and all its
+    readings are trusted.
+    """
+    trusted, readings = (hours[name].to_numpy(dtype=float) for name in ("n_trusted", "readings"))
+    seen, ran = (hours[name].to_numpy(dtype=float) for name in ("seconds_seen", "seconds_running"))
+    while_running = readings * np.divide(ran, seen, out=np.ones(len(seen)), where=seen > 0)
+    all_of_few = (trusted > 0) & (trusted == readings) & (seen >= WHOLE_HOUR_S)
+    steady = (trusted >= LEAST_SHARE * while_running) & (ran >= LEAST_RUNNING_S)
+    return np.asarray(steady & ((trusted >= LEAST_READINGS) | all_of_few))
 
 
 def running_hours(hours: pd.DataFrame) -> int:
-    """Count the hours in which the pump ran for at least a quarter of the time: what there was to judge."""
-    return int((hours["seconds_running"] >= LEAST_SHARE * 3600).sum())
+    """Count the hours there were to judge: those in which the pump ran for a quarter of the time or more.
+
+    A shorter run counts where it is steady enough to be judged.
+    """
+    long = hours["seconds_running"].to_numpy(dtype=float) >= LEAST_SHARE * 3600
+    return int((long | enough(hours)).sum())
 
 
 def _of(hours: pd.DataFrame) -> Observations:

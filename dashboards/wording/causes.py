@@ -97,14 +97,16 @@ REASONS: Final[dict[str, str]] = {
         "the register it is read from."
     ),
     "head_has_wrong_sign": (
-        "Head reads below zero while the pump runs: the sensor's two lines may be swapped, or the sign in the "
-        "register map is wrong."
+        "Head reads below zero while the pump runs: the sensor's two lines may be swapped, or the sign in "
+        "the register map is wrong."
     ),
     "power_reads_zero": (
         "Power reads zero while the pump runs, so nothing can be compared. Look at the register it is read "
         "from."
     ),
-    "power_has_wrong_sign": "Power reads below zero while the pump runs. Look at its sign in the register map.",
+    "power_has_wrong_sign": (
+        "Power reads below zero while the pump runs. Look at its sign in the register map."
+    ),
     "flow_meter_at_its_range": (
         "The flow meter stands at the top of its range while head shows that more water moves. Look at the "
         "range it is set to."
