@@ -6,7 +6,8 @@ that nobody reads. A valve that closes at a speed at which this pump moves water
 
 Tuned on the simulated families A to C and K to P, and blind where the two look alike: a pump whose control
 slows it to a low head without flow (proportional pressure), and whose valve closes slowly at little flow or
-was closed before a start, is taken for one that is too slow.
+was closed before a start, is taken for one that is too slow. The other way round, a pump that is slowed past
+that point within some minutes is said to be closed until it has recovered twice within a day.
 """
 
 from __future__ import annotations
