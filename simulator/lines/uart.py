@@ -187,9 +187,10 @@ def receive(
 
 
 def _next_start_s(wave: Wave, setting: LineSetting, from_s: float, low_starts: bool) -> float | None:
-    if low_starts and wave.level_at(from_s) == 0:
+    fall_s = wave.next_fall_s(from_s)
+    if low_starts and fall_s != from_s and wave.level_at(from_s) == 0:
         return from_s - (0.5 + _SEEN_LATE_BITS) / setting.baud
-    return wave.next_fall_s(from_s)
+    return fall_s
 
 
 def _sampled(wave: Wave, setting: LineSetting, start_s: float) -> Character:
