@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 _COMPUTED: Final = (0.0007, 0.0003, 0.0001)
 """Scatter beyond the steps, as a share of the value, that a computation still has: its curve's small print
 (tuned: simulated ones stay below 0.0007)."""
-_SENSED: Final = (0.024, 0.016, 0.0105, 0.007, 0.0045, 0.003, 0.002)
+_SENSED: Final = (0.024, 0.016, 0.0105, 0.007, 0.0045, 0.0033, 0.0025)
 """The same of a sensor: a quiet one in a pipe has a quarter percent or more (common practice)."""
 _SPEED_UNSURE: Final = 0.0005
 """The speed that a drive computed with is the reported one to this share: registers differ in time."""
@@ -68,12 +68,17 @@ class _Surface:
     of_speed: Floats
 
 
-def both_accounts(name: str, values: Floats, speed: Floats, over: str, other: Floats) -> BothAccounts:
+def both_accounts(
+    name: str, values: Floats, speed: Floats, over: str, other: Floats, step_if_held: float = 0.0
+) -> BothAccounts:
     """Weigh both accounts of ``values`` (n,) over ``speed`` (n,) and ``other`` (n,), all above zero.
 
-    ``name`` and ``over`` are flow_m3h, head_m or power_w; units cancel.
+    ``name`` and ``over`` are flow_m3h, head_m or power_w; units cancel. ``step_if_held`` is the step to
+    take for values that never leave theirs, 0 if unknown.
     """
-    surface = _surface(name, values / np.median(values), speed / np.median(speed), over, other)
+    level = float(np.median(values))
+    step = step_of(values) or step_if_held
+    surface = _surface(name, values / level, step / level, speed / np.median(speed), over, other)
     full, half = (_likelihoods(surface, share) for share in _INPUT_SHARES)
     left = float(np.sqrt(np.mean((surface.values - surface.fitted) ** 2)))
     explained = float(np.sqrt(np.mean(surface.of_inputs) + surface.half_step**2 / 3))
@@ -83,12 +88,12 @@ def both_accounts(name: str, values: Floats, speed: Floats, over: str, other: Fl
         sensed=sensed,
         sensed_at_most=max(sensed, *half[: len(_SENSED)]),
         over_steps=left / explained,
-        steps_known=step_of(values) > 0,
+        steps_known=step > 0,
         input_steps_known=min(step_of(speed), step_of(other)) > 0,
     )
 
 
-def _surface(name: str, values: Floats, speed: Floats, over: str, other: Floats) -> _Surface:
+def _surface(name: str, values: Floats, step: float, speed: Floats, over: str, other: Floats) -> _Surface:
     terms, along = _terms(name, speed, over, other)
     weights = np.linalg.lstsq(terms, values, rcond=1e-7)[0]
     fitted, slope = terms @ weights, along @ weights
@@ -97,7 +102,7 @@ def _surface(name: str, values: Floats, speed: Floats, over: str, other: Floats)
     left, size, _ = np.linalg.svd(terms, full_matrices=False)
     return _Surface(
         values=values,
-        half_step=max(step_of(values) / 2, _FINEST_HALF_STEP),
+        half_step=max(step / 2, _FINEST_HALF_STEP),
         basis=left[:, size > 1e-7 * size[0]],
         fitted=fitted,
         of_inputs=((slope * step_of(other)) ** 2 + (by_speed * step_of(speed)) ** 2) / 12,

@@ -17,10 +17,16 @@ from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.analytics.states.beyond_steps import BothAccounts, both_accounts
 from api.analytics.trusted import trusted
 
-_MOST_READINGS: Final = 1500
+_MOST_READINGS: Final = 3000
 _FEWEST_READINGS: Final = 400
 _SURE: Final = 6.0
 """By how much one account must be likelier than the other, as a logarithm: 400 times (tuned)."""
+
+_USUAL_STEP_M: Final = 0.1
+_COARSE_UNITS_M: Final = (1.0, 0.3048, 0.7031, 1.0197)
+"""A metre, a foot, a pound a square inch and a tenth of a bar, as head of water."""
+_FEWEST_COUNTS: Final = 20
+"""Nobody shows a head in a unit that it is not even twenty of (common practice)."""
 
 
 def provenance_check(frame: pd.DataFrame, facts: PumpFacts) -> list[Finding]:
@@ -66,7 +72,21 @@ def _contradicting_ratio(picked: pd.DataFrame, facts: PumpFacts) -> float | None
 
 def _accounts(picked: pd.DataFrame, name: str, over: str) -> BothAccounts:
     values, speed, other = (picked[column].to_numpy(dtype=float) for column in (name, "speed_rpm", over))
-    return both_accounts(name, values, speed, over, other)
+    held = _step_if_held_m(float(values[0])) if name == "head_m" else 0.0
+    return both_accounts(name, values, speed, over, other, held)
+
+
+def _step_if_held_m(head_m: float) -> float:
+    """Return the step of a head that never leaves it: a tenth of a metre (common practice) at most.
+
+    0 (unknown) if the head is a whole number of a coarser unit, since it may be shown in that.
+
+    >>> _step_if_held_m(6.0), _step_if_held_m(25.0)
+    (0.1, 0.0)
+    """
+    counts = np.array([head_m / unit for unit in _COARSE_UNITS_M])
+    whole = np.abs(counts - np.rint(counts)) < 3e-4 * counts
+    return 0.0 if (whole & (counts >= _FEWEST_COUNTS)).any() else _USUAL_STEP_M
 
 
 def _if_computed(told: BothAccounts) -> float | None:

@@ -139,8 +139,14 @@ def test_coarse_steps_are_seen_through(declared: PumpFacts, seed: int) -> None:
 @pytest.mark.parametrize("noise", [0.0, 0.0025])
 def test_a_head_held_within_a_coarse_step_leaves_the_question_open(noise: float, declared: PumpFacts) -> None:
     frame = held_head(noise, 1.0)
+    frame["head_m"] *= 3  # 27 m, which may be shown in metres
     assert frame["head_m"].nunique() == 1
     assert provenance_check(frame, declared) == []
+
+
+def test_a_held_head_of_fewer_than_twenty_metres_is_not_thought_to_be_shown_in_whole_ones() -> None:
+    # The price of that belief: a sensor shown so coarsely, on a head so well held, is doubted wrongly.
+    assert len(provenance_check(held_head(0.0025, 1.0), FACTS)) == 1
 
 
 @pytest.mark.parametrize("sensed", [True, False], ids=["measured", "estimated"])
@@ -149,6 +155,16 @@ def test_a_speed_that_never_moves_hides_what_it_would_explain(sensed: bool) -> N
     frame = days_of_readings(estimated=not sensed)
     frame["speed_rpm"] = 2500.0
     assert provenance_check(frame, ESTIMATED) == []
+
+
+@pytest.mark.parametrize(("held_at_m", "expected"), [(25.4, 1), (5.0, 0), (25.0, 0), (0.3048 * 83, 0)])
+def test_a_head_that_never_leaves_its_step_is_doubted_only_if_no_sensor_could_stay_in_it(
+    held_at_m: float, expected: int
+) -> None:
+    # A tenth of 25 m is less than a quiet sensor's noise, of 5 m more; 25 may be shown in metres, or feet.
+    frame = held_head(0.0, 1.0)
+    frame["head_m"] = held_at_m
+    assert len(provenance_check(frame, FACTS)) == expected
 
 
 MIXED_HEAD = replace(FACTS, flow=Provenance.ESTIMATED)
