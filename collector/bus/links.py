@@ -124,7 +124,7 @@ def _open_port(bus: Bus) -> serial.Serial:
             f"{bus.place}: the port does not take the settings {settings} ({error.args[-1]})"
         ) from error
     except (OSError, ValueError) as error:
-        raise NoLink(f"{bus.place}: {_why_not(bus.place, error)}") from error
+        raise NoLink(f"{bus.place}: {why_not(bus.place, error)}") from error
 
 
 def port_trouble_at_start(port: str) -> str | None:
@@ -139,17 +139,17 @@ def port_trouble_at_start(port: str) -> str | None:
     try:
         descriptor = os.open(port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
     except OSError as error:
-        return _why_not(port, error) if error.errno in _IN_USE else None
+        return why_not(port, error) if error.errno in _IN_USE else None
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
-        return _why_not(port, error) if error.errno in _IN_USE else None
+        return why_not(port, error) if error.errno in _IN_USE else None
     finally:
         os.close(descriptor)
     return None
 
 
-def _why_not(port: str, error: Exception) -> str:
+def why_not(port: str, error: Exception) -> str:
     code = getattr(error, "errno", None)
     if code in _IN_USE:
         return "the port is in use by another program; only one may speak on a line, so stop the other first"
