@@ -13,12 +13,11 @@ from api.analysis.fast_look import FastLook, fast_look
 from api.analysis.frames import HOUR_LEAD_MS, Pieces, Tail, frame_between, usual_interval_s
 from api.analysis.hours_to_renew import Span, spans_to_renew
 from api.analysis.provenance_look import contradiction, in_doubt, look_number, with_reason
+from api.analysis.slow_pass import ClosedHours, SlowTold, from_the_first_hour, made_from, on_from_held
 from api.analytics.curve import Curve, baseline, baseline_start_utc_ms, learn_curve
-from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import HOUR_COLUMNS, hour_rows
-from api.analytics.not_assessable import judged_share
 from api.store.api_store import ApiStore, StoredCurve
 from collector.store import HOUR_MS, Store
 
@@ -60,7 +59,7 @@ class PumpResult:
     hours: pd.DataFrame | None = None
     learned: StoredCurve | None = None
     baseline_from_utc_ms: int = 0
-    slow: list[Finding] | None = None
+    slow: SlowTold | None = None
     """``None`` when no closed hour changed, so that there was nothing to look at again."""
     fast: FastLook
 
@@ -147,35 +146,49 @@ def _look_at_all(
     ends: tuple[int, int],
     doubt: Finding | None,
 ) -> PumpResult:
-    stored = api_store.hours(facts.pump)
-    hours = pd.concat([stored.drop(index=slow.renewed, errors="ignore"), slow.new_hours]).sort_index()
-    closed = hours[hours.index < slow.closed_until_utc_ms]
+    hours = ClosedHours(api_store, facts.pump, slow.renewed, slow.new_hours, slow.closed_until_utc_ms)
     before = api_store.curve(facts.pump, baseline_start_utc_ms(facts))
-    learned = None if before is not None and before.is_full else learn(closed, facts)
+    is_known = before is not None and before.is_full
+    if not is_known:
+        hours.read_from(0)
+    learned = None if is_known else learn(hours.between(0, slow.closed_until_utc_ms), facts)
     curve = _curve(learned or before)
     # With a curve of its own, or the full one, a pump's past may say more than it did without.
     knows_more = learned is not None and (before is None or learned.is_full)
     spans = _all_history(ends) if knows_more else slow.spans
-    habit = _starts_habit_per_hour(closed, curve)
+    habit = mark.starts_habit_per_hour
+    if habit is None or not is_known:
+        habit = _starts_habit_per_hour(hours, curve)
+    told = _slow_told(api_store, hours, curve, facts if doubt is None else in_doubt(facts), slow, is_known)
     return PumpResult(
         pump=facts.pump,
-        mark=replace(mark, starts_habit_per_hour=habit, judged_share=_judged_share(closed, curve, facts)),
+        mark=replace(mark, starts_habit_per_hour=habit, judged_share=told.judged_share if curve else None),
         renewed_hours=slow.renewed,
         hours=slow.new_hours,
         learned=learned,
         baseline_from_utc_ms=baseline_start_utc_ms(facts),
-        slow=_slow_findings(closed, curve, facts, doubt),
+        # While the readings contradict what is declared, nothing is told of wear.
+        slow=told if doubt is None else replace(told, findings=with_reason(told.findings, doubt)),
         fast=fast_look(store, pieces, facts, spans, curve, habit),
     )
 
 
-def _slow_findings(
-    closed: pd.DataFrame, curve: Curve | None, facts: PumpFacts, doubt: Finding | None
-) -> list[Finding]:
-    """Return the slow findings; while the readings contradict what is declared, none of them is of wear."""
-    if doubt is None:
-        return slow_findings(closed, curve, facts)
-    return with_reason(slow_findings(closed, curve, in_doubt(facts)), doubt)
+def _slow_told(
+    api_store: ApiStore,
+    hours: ClosedHours,
+    curve: Curve | None,
+    facts: PumpFacts,
+    slow: _SlowLook,
+    is_known: bool,
+) -> SlowTold:
+    """Tell on from what is held, where it was made from the same and nothing of its time was renewed."""
+    end = slow.closed_until_utc_ms
+    if curve is None or not is_known:
+        return from_the_first_hour(curve, facts, hours, end, None)
+    source, held = made_from(facts, curve), api_store.held(facts.pump)
+    if held is None or held.made_from != source or held.until_utc_ms > slow.spans[0].start_utc_ms:
+        return from_the_first_hour(curve, facts, hours, end, source)
+    return on_from_held(held, curve, facts, hours, end)
 
 
 def settings_of(facts: PumpFacts) -> int:
@@ -184,16 +197,12 @@ def settings_of(facts: PumpFacts) -> int:
     return crc32(repr(stated).encode())
 
 
-def _judged_share(closed: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> float | None:
-    return None if curve is None else judged_share(closed, curve, facts)
-
-
-def _starts_habit_per_hour(closed: pd.DataFrame, curve: Curve | None) -> float | None:
+def _starts_habit_per_hour(hours: ClosedHours, curve: Curve | None) -> float | None:
     """Return the starts an hour [1/h] that 99 % of the baseline's hours stay within."""
     if curve is None:
         return None
-    learned_from = closed.loc[curve.first_hour_utc_ms : curve.last_hour_utc_ms, "starts"]
-    return float(learned_from.quantile(0.99))
+    learned_from = hours.between(curve.first_hour_utc_ms, curve.last_hour_utc_ms + 1)
+    return float(learned_from["starts"].quantile(0.99))
 
 
 def curve_of(api_store: ApiStore, facts: PumpFacts) -> Curve | None:

@@ -11,12 +11,15 @@ from sqlalchemy import Connection
 
 from api.analysis.hours_to_renew import Span
 from api.analysis.pump_pass import LAYOUT, PumpMark, PumpResult
-from api.analysis.reconcile import Look, reconcile
+from api.analysis.reconcile import Look, is_same, reconcile
 from api.analysis.silences import ended_by_answers
+from api.analysis.slow_pass import SlowTold
 from api.analytics.finding import Kind
 from api.analytics.states import join
+from api.analytics.states.joining import QUIET_S
 from api.store.api_store import ApiStore, write_curve, write_mark
 from api.store.findings import read_findings, write_updates
+from api.store.held_days import write_held
 from api.store.hour_rows import delete_hours, write_hours
 from api.store.stored_finding import FindingUpdate, State, StoredFinding
 
@@ -33,6 +36,9 @@ FAST_KINDS: Final = frozenset(
     }
 )
 SLOW_KINDS: Final = frozenset(Kind) - FAST_KINDS
+
+LONGEST_QUIET_MS: Final = int(max(QUIET_S.values()) * 1000)
+"""An episode that ended longer ago than this is joined with no other."""
 
 
 def read_mark(api_store: ApiStore, pump: str) -> PumpMark:
@@ -64,9 +70,11 @@ def write_result(api_store: ApiStore, result: PumpResult, ends: Ends, now_utc_ms
             write_hours(connection, result.pump, result.hours)
         if result.learned is not None:
             write_curve(connection, result.pump, result.learned, now_utc_ms)
-        stored = read_findings(connection, pump=result.pump)
+        stored = read_findings(connection, pump=result.pump, seen_since_utc_ms=_seen_since(result))
         updates = [*_slow(stored, result, now_utc_ms), *_fast(stored, result, ends, now_utc_ms)]
         write_updates(connection, updates, now_utc_ms)
+        if result.slow is not None:
+            write_held(connection, result.pump, result.slow.held)
         _write_mark(connection, result)
     return len(updates)
 
@@ -79,7 +87,22 @@ def _slow(stored: Sequence[StoredFinding], result: PumpResult, now_utc_ms: int) 
     if result.slow is None:
         return []
     look = Look(kinds=SLOW_KINDS, start_utc_ms=result.baseline_from_utc_ms, now_utc_ms=now_utc_ms)
-    return reconcile(stored, result.slow, look)
+    return reconcile([item for item in stored if _is_retold(item, result.slow)], result.slow.findings, look)
+
+
+def _is_retold(item: StoredFinding, slow: SlowTold) -> bool:
+    """Return whether the look told again what this is about: what ended long before stays as it is."""
+    lately = item.finding.last_utc_ms >= slow.from_utc_ms or item.state is State.ACTIVE
+    return lately or any(is_same(item.finding, found) for found in slow.findings)
+
+
+def _seen_since(result: PumpResult) -> int:
+    """Return a time [ms UTC] before which a finding that stands no more cannot meet what was found."""
+    starts = [span.start_utc_ms - LONGEST_QUIET_MS for span in result.fast.spans[:1]]
+    starts += [finding.first_utc_ms for finding in result.fast.findings]
+    if result.slow is not None:
+        starts += [result.slow.from_utc_ms, *(finding.first_utc_ms for finding in result.slow.findings)]
+    return max(0, min(starts, default=0))
 
 
 def _fast(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,9 @@ from api.analytics.system import Openings, no_openings, system_moved
 from api.analytics.verdicts import Alarm
 from api.analytics.watch import Watch, Watched
 
+SETTLED_DAYS: Final = 60
+"""A finding told for good is told again for so long; after that it stays as it was told."""
+
 HoursBetween = Callable[[int, int], pd.DataFrame]
 """Gives a pump's hour rows from one time up to another [ms UTC], those just taken among them."""
 
@@ -47,8 +51,8 @@ class Held:
     """What is held of a pump's days before ``until_day``.
 
     ``births`` tell since when any hour has known each cell, ``calm_births`` the same of hours without an
-    episode; the rest is the system's resistance by day, the watches of head and power, and alarms told for
-    good that stood beside one that is not.
+    episode; the rest is the system's resistance by day, the watches of head and power, findings told for good
+    of the last ``SETTLED_DAYS``, and alarms told for good that stood beside one that is not.
     """
 
     until_day: int
@@ -58,6 +62,7 @@ class Held:
     openings: Openings
     head: Watched
     power: Watched
+    settled: tuple[Finding, ...] = ()
     past_losses: tuple[Told, ...] = ()
     past_shifts: tuple[Told, ...] = ()
 
@@ -87,6 +92,7 @@ class SlowLook:
         self._facts = facts
         self._hours_between = hours_between
         self._held = nothing_held(curve) if held is None else held
+        self._settled = list(self._held.settled)
         self._settled_losses: list[Told] = []
         self._settled_shifts: list[Told] = []
         self._watch()
@@ -113,9 +119,9 @@ class SlowLook:
         return sorted(found, key=lambda finding: (finding.first_utc_ms, finding.kind))
 
     def settled(self) -> list[Finding]:
-        """Return what was told for good in the hours taken: nothing that comes later changes it."""
+        """Return what was told for good in the hours taken or not long before: nothing later changes it."""
         told = [*self._settled_losses, *self._settled_shifts]
-        return [each.finding for each in told if each.finding is not None]
+        return self._settled + [each.finding for each in told if each.finding is not None]
 
     def losses(self) -> list[Told]:
         """Return the alarms of head in the hours taken, and those held that may still change."""
@@ -132,7 +138,9 @@ class SlowLook:
     def held(self) -> Held:
         """Return what later days need of those taken."""
         head, power = self._head.trimmed(self._power), self._power.trimmed(self._head)
-        return replace(self._held, head=head, power=power)
+        since = (self._held.until_day - SETTLED_DAYS) * DAY_MS
+        settled = tuple(finding for finding in self.settled() if finding.last_utc_ms >= since)
+        return replace(self._held, head=head, power=power, settled=settled)
 
     def _watch(self) -> None:
         self._power = Watch(self._held.power, POWER_LIMITS)

@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from api.analytics.facts import ServiceEvent
 from api.store import findings, hour_rows
+from api.store.held_days import StoredHeld, read_held
 from api.store.stored_finding import FindingChange, State, StoredFinding
 from api.store.tables import ANALYSIS_MARK, CURVE, HOUR_ROW, SERVICE_EVENT
 from collector.store.database import Database, open_database
@@ -24,7 +25,9 @@ if TYPE_CHECKING:
 END_OF_TIME_MS: Final = 2**62
 
 SCHEMA: Final = Schema(
-    folder=Path(__file__).parent / "migrations", version_table="api_version", revisions=("0001", "0002")
+    folder=Path(__file__).parent / "migrations",
+    version_table="api_version",
+    revisions=("0001", "0002", "0003"),
 )
 
 
@@ -109,6 +112,11 @@ class ApiStore:
             document=json.loads(row.document),
             is_full=row.is_full,
         )
+
+    def held(self, pump: str) -> StoredHeld | None:
+        """Return what analysis holds of a pump's earlier days."""
+        with self.database.reading() as connection:
+            return read_held(connection, pump)
 
     def events(self, pump: str) -> tuple[ServiceEvent, ...]:
         """Return what people did to a pump, oldest first."""

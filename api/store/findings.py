@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, insert, or_, select, update
 
 from api.analytics.finding import Finding
 from api.store.stored_finding import (
@@ -57,8 +57,12 @@ def read_findings(
     states: Sequence[State] | None = None,
     finding_id: int | None = None,
     limit: int | None = None,
+    seen_since_utc_ms: int = 0,
 ) -> list[StoredFinding]:
-    """Return findings, newest first, of one pump or all, in these states or all."""
+    """Return findings, newest first, of one pump or all, in these states or all.
+
+    With ``seen_since_utc_ms`` those alone that were seen since, or still stand.
+    """
     query = select(FINDING).order_by(FINDING.c.first_utc_ms.desc(), FINDING.c.finding_id.desc())
     if pump is not None:
         query = query.where(FINDING.c.pump == pump)
@@ -66,6 +70,8 @@ def read_findings(
         query = query.where(FINDING.c.state.in_([str(state) for state in states]))
     if finding_id is not None:
         query = query.where(FINDING.c.finding_id == finding_id)
+    if seen_since_utc_ms:
+        query = query.where(or_(FINDING.c.last_utc_ms >= seen_since_utc_ms, FINDING.c.state == State.ACTIVE))
     return [_stored(row) for row in connection.execute(query.limit(limit) if limit else query)]
 
 

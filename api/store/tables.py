@@ -65,6 +65,7 @@ FINDING: Final = Table(
     Column("acknowledged_by", Text),
     Column("document", Text, nullable=False),
     Index("finding_by_pump", "pump", "kind", "first_utc_ms"),
+    Index("finding_by_end", "pump", "last_utc_ms"),
 )
 
 FINDING_CHANGE: Final = Table(
@@ -100,3 +101,13 @@ ANALYSIS_MARK: Final = Table(
     sqlite_with_rowid=False,
 )
 """How far analysis has come, written in the transaction that holds its results."""
+
+HELD_DAYS: Final = Table(
+    "held_days",
+    METADATA,
+    Column("pump", Text, primary_key=True),
+    Column("made_from", Text, nullable=False),
+    Column("until_utc_ms", BigInteger, nullable=False),
+    Column("numbers", LargeBinary, nullable=False),
+)
+"""Derived from hour rows: delete it, and the next analysis makes it anew."""

@@ -64,16 +64,16 @@ def told_in_pieces(
     def between(start: int, end: int) -> pd.DataFrame:
         return hours[(hours.index >= start) & (hours.index < end)]
 
-    settled: list[Finding] = []
+    told: set[Finding] = set()
     held: Held | None = None
     for first, until in pairwise([0, *cuts]):
         look = SlowLook(curve, facts, between, held)
         look.take(between(first * DAY_MS, until * DAY_MS))
-        settled += look.settled()
+        told |= set(look.settled())
         held = from_bytes(to_bytes(look.held()))
     look = SlowLook(curve, facts, between, held)
     look.take(between(cuts[-1] * DAY_MS, 2**62))
-    return sorted(settled + look.findings(), key=lambda finding: (finding.first_utc_ms, finding.kind))
+    return sorted(told | set(look.findings()), key=lambda finding: (finding.first_utc_ms, finding.kind))
 
 
 def same(found: list[Finding], expected: list[Finding]) -> None:

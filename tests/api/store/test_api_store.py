@@ -212,6 +212,8 @@ def test_an_event_recorded_before_notes_were_kept_has_an_empty_one(url: str, sto
     path = url.removeprefix("sqlite:///")
     with closing(sqlite3.connect(path)) as file:
         file.execute("ALTER TABLE service_event DROP COLUMN note")
+        file.execute("DROP TABLE held_days")
+        file.execute("DROP INDEX finding_by_end")
         file.execute("UPDATE api_version SET version_num = '0001'")
         file.execute(
             "INSERT INTO service_event (pump, time_utc_ms, kind, new_baseline, by_role)"
