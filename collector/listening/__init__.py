@@ -1,1 +1,7 @@
-"""Hearing a line without sending a byte."""
+"""Hearing a line without sending a byte: its setting, who asks whom for what, and the readings in it."""
+
+from collector.listening.listen import listen, listen_at
+from collector.listening.picture import LinePicture, UnitPicture
+from collector.listening.port import PortTrouble
+
+__all__ = ["LinePicture", "PortTrouble", "UnitPicture", "listen", "listen_at"]
