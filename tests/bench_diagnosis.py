@@ -1,11 +1,13 @@
 """How well slow faults are told, on families of pumps that no threshold was ever tuned on.
 
 Run ``python -m tests.bench_diagnosis`` (all rows, about 1000 pumps); ``--pumps 20`` for a quick look,
-``--tuned`` for the families that thresholds were chosen on. Readings every ten minutes; alarms are judged
-at the end of each UTC day, so that a delay includes the rest of the day. Truth and detector share the
-affinity laws and the idea of a drift that wanders about a mean; curve form, departures and noise do not.
-The oracle is a CUSUM that is told the size of the change and the true noise (``tests/fleet/oracle.py``); the
-thirteen classes, their sizes and what counts as an answer stand in ``tests/fleet/classes.py``.
+``--tuned`` for the families that thresholds were chosen on. Readings every ten minutes; what is said is
+looked at every six hours after a fault (ramps: each day), twice a day of a pump that is to be left alone; the
+product looks at each closed hour. A delay ends with the look. Truth and detector share the affinity laws and
+the idea of a drift that wanders about a mean; curve form, departures and noise do not. The oracle is a CUSUM
+that is told the size of the change and the true noise and looks once a day, so that it takes a day at least
+(``tests/fleet/oracle.py``): below 1 means looking more often, not knowing more.
+The thirteen classes, their sizes and what counts as an answer stand in ``tests/fleet/classes.py``.
 """
 
 from __future__ import annotations

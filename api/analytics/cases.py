@@ -15,7 +15,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.residual_days import foretold
 from api.analytics.residuals import Residuals
 from api.analytics.verdicts import Alarm
-from api.analytics.watch import BASELINE_ROWS, Watch
+from api.analytics.watch import BASELINE_ROWS, LEAST_BASELINE_DAYS, Watch
 
 LATER_DAYS: Final = 7
 """A shift of power this long after one of head is another fault."""
@@ -84,8 +84,9 @@ def _case(alarm: Alarm, level: Residuals, cause: Residuals, own: Watch, since_da
     head, power = known.head.held.rows[0], known.power.held.rows[0]
 
     def before(day: NDArray[np.int64]) -> NDArray[np.intp]:
-        first, until = since_day, alarm.verdict.change_day
-        return np.flatnonzero(own.healthy(day) & (day > first) & (day < until))[-BASELINE_ROWS:]
+        healthy = np.flatnonzero(own.healthy(day) & (day < alarm.verdict.change_day))
+        since = healthy[day[healthy] > since_day]
+        return (since if len(since) >= LEAST_BASELINE_DAYS else healthy)[-BASELINE_ROWS:]
 
     return Case(
         alarm=alarm,

@@ -118,11 +118,14 @@ def no_days(belief_sd: FloatArray) -> Days:
 def day_noise(days: Days) -> DayNoise:
     """Judge the noise from the days given: maximum likelihood of an autoregression with loose beliefs.
 
-    The strongest step, if it is sure, is taken out first, so that a fault does not pass for noise.
+    The strongest step, if it is sure, is taken out first, so that a fault does not pass for noise. No days at
+    all leave the beliefs.
     """
     rough = DayNoise(
         day_sd=DAY_SD_BELIEF, autocorrelation=AUTOCORRELATION_BELIEF, hour_sd=_hour_sd(days, None)
     )
+    if not len(days.day):
+        return rough
     white = Whitened.of(days, rough)
     beta = white.beta()
     level = days.mean[:, -1] - days.mean[:, :-2] @ beta
@@ -291,6 +294,8 @@ class Whitened:
 
     def beta(self) -> FloatArray:
         """Return the features' coefficients over all days, no change supposed."""
+        if not len(self.day):
+            return np.zeros(self.right.shape[1])
         return np.asarray(np.linalg.solve(self.normal[-1], self.right[-1]))
 
     def scan(self, last: int, earliest: int, latest: int | None = None) -> Scan:

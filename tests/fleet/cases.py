@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -12,10 +13,11 @@ from api.analytics.curve import Curve, learn_curve
 from api.analytics.drift import every_alarm, slow_findings
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import INFORMATION_KINDS, Finding, Kind
-from api.analytics.hours import hour_rows
+from api.analytics.hours import HOUR_MS, hour_rows
 from api.analytics.not_assessable import judged_share
 from api.analytics.observations import DAY_MS
 from api.analytics.residuals import residuals
+from api.analytics.slow_look import SlowLook
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
 from simulator.plant.curve import as_new, head_m
@@ -26,14 +28,12 @@ from tests.fleet.oracle import oracle_days
 START_UTC_MS: Final = 1_767_225_600_000
 """2026-01-01 00:00 UTC."""
 
-LOOKS: Final = (0, 1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 90, 120, 160, 200, 250, 300, 365)
-"""Days after an alarm of head was raised on which it is asked whether it accuses the pump by now."""
+LOOK_H: Final = {True: 6, False: 12}
+"""Hours between two looks at what is said [h], of worn pumps and of those to be left alone. The product looks
+again at each closed hour."""
 
 WEAR: Final = ("ring_leakage", "impeller_wear")
 ABOUT_HEAD: Final = frozenset({Kind.HEAD_LOSS, Kind.HEAD_SENSOR_SHIFT, Kind.FLOW_METER_SHIFT})
-
-LOOKS_AFTER_DAYS: Final = (0, 1, 2, 4, 8)
-"""Days after an alarm was raised on which it is asked anew what the product says."""
 
 ONSET_DAY: Final = 58
 STEP_S: Final = 600
@@ -91,11 +91,10 @@ class Case:
 class Outcome:
     """What the product said.
 
-    ``raised_after_d`` [d] is from onset to the end of the first day after it at which head is said to be
-    off; ``too_early`` counts head alarms raised before the onset (or at all, if healthy);
-    ``said_on_the_way`` are the kinds that were accused at the end of a day on which something was raised,
-    or of the days soon after, even if unsaid later (not asked of worn pumps). ``oracle_d`` is in days too,
-    for a step of wear.
+    ``raised_after_d`` [d] is from onset to the first look at which head is said to be off; ``too_early``
+    counts alarms raised before the onset (or at all, if healthy); ``said_on_the_way`` are the kinds that
+    were accused at any look, even if unsaid at the next (not asked of worn pumps). ``oracle_d`` is in days
+    too, for a step of wear.
     """
 
     case: Case
@@ -178,16 +177,13 @@ def run(case: Case) -> Outcome:
 
 def judge(case: Case, hours: pd.DataFrame) -> Outcome:
     """Judge the hours of one case."""
-    facts = case.facts()
-    curve = learn_curve(hours, facts)
-    days = [
-        _said_on(hours, curve, facts, alarm.raised_day, case) for alarm in every_alarm(hours, curve, facts)
-    ]
-    raised = sorted((day + 1) * DAY_MS for day in days if day is not None)
+    facts, curve = case.facts(), learn_curve(hours, case.facts())
     is_worn = case.fault in WEAR
-    on_the_way = frozenset() if is_worn else _said_on_the_way(hours, curve, facts)
     onset = case.onset_utc_ms if case.fault else START_UTC_MS + case.days * DAY_MS * 2
-    after = [time for time in raised if time > onset]
+    since = onset if is_worn else START_UTC_MS
+    said = _said(hours, curve, facts, since, 24 if case.ramp_days else LOOK_H[is_worn], until_head=is_worn)
+    after = [time for time, kinds in said if kinds & ABOUT_HEAD and time > onset]
+    raised = [(alarm.raised_day + 1) * DAY_MS for alarm in every_alarm(hours, curve, facts)]
     ran = hours.index[hours["n_trusted"] > 0] // DAY_MS
     return Outcome(
         case=case,
@@ -196,32 +192,50 @@ def judge(case: Case, hours: pd.DataFrame) -> Outcome:
         findings=tuple(slow_findings(hours, curve, facts)),
         judged_share=judged_share(hours, curve, facts),
         judged_days=len(np.unique(ran)),
-        said_on_the_way=on_the_way,
+        said_on_the_way=frozenset() if is_worn else frozenset().union(*(kinds for _, kinds in said)),
         oracle_d=_oracle_d(case, hours, curve, facts),
     )
 
 
-def _said_on(
-    hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts, raised_day: int, case: Case
-) -> int | None:
-    """Return the first day, from that of the alarm on, at whose end the product accuses pump or sensor of it.
+def _said(
+    hours: pd.DataFrame,
+    curve: Curve | None,
+    facts: PumpFacts,
+    since_utc_ms: int,
+    every_h: int,
+    until_head: bool,
+) -> list[tuple[int, frozenset[Kind]]]:
+    """Return (time, kinds accused) of each look, as the product looks: on from what it holds of whole days.
 
-    An alarm that may be the fluid is information until it is sure or large enough.
+    No day is judged before the curve is learned, and with it all days before. ``until_head`` ends with the
+    first look at which head is said to be off.
     """
-    last = START_UTC_MS // DAY_MS + case.days - 1
-    for later in LOOKS:
-        day = min(raised_day + later, last)
-        said = slow_findings(hours[hours.index < (day + 1) * DAY_MS], curve, facts)
-        if any(one.kind in ABOUT_HEAD and one.last_utc_ms >= raised_day * DAY_MS for one in said):
-            return day
-    return None
+    if curve is None:
+        return []
+
+    def between(start_utc_ms: int, end_utc_ms: int) -> pd.DataFrame:
+        return hours.iloc[slice(*hours.index.searchsorted([start_utc_ms, end_utc_ms]))]
+
+    held, found = None, []
+    first_day = max(since_utc_ms, curve.last_hour_utc_ms) // DAY_MS
+    for day in range(first_day, int(hours.index[-1]) // DAY_MS + 1):
+        look = SlowLook(curve, facts, between, held)
+        look.take(between(held.until_day * DAY_MS if held else 0, day * DAY_MS))
+        held = look.held()
+        for hour in range(every_h, 25, every_h):
+            kinds = _accused(SlowLook(curve, facts, between, held), between, day * DAY_MS, hour)
+            found.append((day * DAY_MS + hour * HOUR_MS, kinds))
+            if until_head and kinds & ABOUT_HEAD and found[-1][0] > since_utc_ms:
+                return found
+    return found
 
 
-def _said_on_the_way(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> frozenset[Kind]:
-    raised = {alarm.raised_day for alarm in every_alarm(hours, curve, facts)}
-    days = {day + later for day in raised for later in LOOKS_AFTER_DAYS}
-    seen = [slow_findings(hours[hours.index < (day + 1) * DAY_MS], curve, facts) for day in sorted(days)]
-    kinds = {finding.kind for findings in seen for finding in findings}
+def _accused(
+    look: SlowLook, between: Callable[[int, int], pd.DataFrame], day_utc_ms: int, hour: int
+) -> frozenset[Kind]:
+    look.take(between(day_utc_ms, day_utc_ms + hour * HOUR_MS))
+    told = [*look.losses(), *look.shifts()]
+    kinds = {each.finding.kind for each in told if each.finding and each.alarm.active}
     return frozenset(kinds - INFORMATION_KINDS)
 
 
