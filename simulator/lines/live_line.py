@@ -82,10 +82,11 @@ class LiveLine:
 
     def _move(self, now_s: float) -> None:
         self.line.advance(now_s)
+        # In this order, since programs set a port up and then write.
+        data = self._end.written()
         setting = self._end.chosen(self.line.setting)
         if setting != self.line.port_setting:
             self.line.set_port(setting)
-        data = self._end.written()
         if data:
             self.line.say(data)
         self._waiting += self.line.heard()

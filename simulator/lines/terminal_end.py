@@ -43,6 +43,7 @@ class TerminalEnd:
         tty.setraw(theirs)
         self.port = os.ttyname(theirs)
         os.close(theirs)
+        self._forget_speed()
         os.set_blocking(self._ours, False)
         self._look = select.poll()
         self._look.register(self._ours, select.POLLHUP)
@@ -100,6 +101,10 @@ class TerminalEnd:
         if settings[_SPEED] == _NOT_CHOSEN:
             return
         self._chosen = (_baud(self._ours), bool(settings[_CONTROL] & termios.CSTOPB))
+        self._forget_speed()
+
+    def _forget_speed(self) -> None:
+        settings = termios.tcgetattr(self._ours)
         settings[_SPEED - 1] = settings[_SPEED] = _NOT_CHOSEN
         termios.tcsetattr(self._ours, termios.TCSANOW, settings)
 
