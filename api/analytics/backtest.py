@@ -63,9 +63,10 @@ class AtLimits:
 class BackTest:
     """One pump's back-test for a loss of ``loss`` [-] of head.
 
-    ``quiet_days`` is how many days could be judged before the first undecided alarm, ``look_days`` how long
-    each trial waited (0: the history is too short for trials), ``most_evidence_sd`` the most standard errors
-    that the pump's quiet days came to, ``present`` the limits that are set now.
+    ``quiet_days`` is how many days could be judged before the first undecided alarm, without those the curve
+    was learned from: it can hardly be wrong of them. ``look_days`` is how long each trial waited (0: the
+    history is too short for trials), ``most_evidence_sd`` the most standard errors that the pump's quiet days
+    came to, ``present`` the limits that are set now.
     """
 
     pump: str
@@ -155,9 +156,17 @@ def _went_away(alarm: Alarm, facts: PumpFacts) -> bool:
 
 
 def _verdicts(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Verdict]:
-    """Return each day's verdict while nothing stands; until something does, limits play no part in it."""
+    """Return the verdict of each day after the curve's own while nothing stands.
+
+    Until something does, limits play no part in it.
+    """
     judged = residuals(hours, curve, facts)
-    return watch(head_templates(judged), _NEVER) if len(judged.day) else []
+    verdicts = watch(head_templates(judged), _NEVER) if len(judged.day) else []
+    return [verdict for verdict in verdicts if verdict.last_day > _last_learned_day(curve)]
+
+
+def _last_learned_day(curve: Curve) -> int:
+    return curve.last_hour_utc_ms // DAY_MS
 
 
 def _false_alarms(
@@ -166,7 +175,8 @@ def _false_alarms(
     if not any(stands(verdict, limits) for verdict in verdicts):
         return 0
     as_set = replace(facts, head_loss_notice=limits.effect, head_loss_evidence_sd=limits.z)
-    return sum(_went_away(alarm, facts) for alarm in head_alarms(quiet, curve, as_set))
+    found = head_alarms(quiet, curve, as_set)
+    return sum(alarm.raised_day > _last_learned_day(curve) and _went_away(alarm, facts) for alarm in found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +188,7 @@ class _Trial:
 def _trials(quiet: pd.DataFrame, curve: Curve, facts: PumpFacts, loss: float) -> tuple[list[_Trial], int]:
     """Return each trial's verdicts and how long each waited [d]."""
     judged = residuals(quiet, curve, facts)
-    after = np.unique(judged.day[judged.day > curve.last_hour_utc_ms // DAY_MS])
+    after = np.unique(judged.day[judged.day > _last_learned_day(curve)])
     if curve.is_provisional or len(after) < 2 * SHORTEST_LOOK_DAYS:
         return [], 0
     look_days = min(int(after[-1] - after[0] + 1) // 2, LONGEST_LOOK_DAYS)

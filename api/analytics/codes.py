@@ -47,6 +47,7 @@ NOT_ASSESSABLE_REASONS: Final = (
     "too_restless",
     "runs_too_short",
     "readings_stand_still",
+    "flow_stands_still",
     "speed_reads_zero",
     "flow_reads_zero",
     "flow_has_wrong_sign",

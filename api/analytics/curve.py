@@ -180,8 +180,11 @@ def learn_curve(hours: pd.DataFrame, facts: PumpFacts) -> Curve | None:
     if learned_from is None:
         return None
     seen = learned_from.seen
+    curve = _curve_of(seen)
+    if curve.head_coefficients[0] <= 0:
+        return None  # No head without flow: whatever was read, it is no pump's curve.
     step = speed_step_rpm(hours[hours.index.isin(seen.hour_utc_ms)], facts.rated_speed_rpm)
-    return replace(_curve_of(seen), speed_step_rpm=step)
+    return replace(curve, speed_step_rpm=step)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

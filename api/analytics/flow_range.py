@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-FLAT_READINGS: Final = 6
-"""So many readings in hours of nothing but the day's highest flow are asked for: fewer may be chance."""
+FEWEST_FLAT_HOURS: Final = 3
+"""So many hours of nothing but the day's highest flow are asked for: a coarse meter shows one or two of them
+at the turn of every day's demand."""
 
 LIVELY_STEPS: Final = 2.0
 """A flow that usually moves by so many steps within an hour does not stand still at its top by chance."""
@@ -23,6 +24,9 @@ FLAT_HOURS: Final = 5
 LEAST_HEAD_SCATTER: Final = 0.006
 """Hours of one flow and one speed agree in head within this, as a share (own study: sensor noise and drift
 within a day stay below)."""
+
+MOST_HIDDEN: Final = 0.5
+"""A day with a larger share of hours at the top is left out whole: the rest of it is its tail."""
 
 SURE: Final = 1.5
 """Five hours tell their own scatter only within about a half."""
@@ -48,15 +52,16 @@ def at_flow_range(hours: pd.DataFrame, day: NDArray[np.int64]) -> BoolArray:
     touching = top == highest[group]
     flat = touching & (count > 0) & (hours["sum_q"].to_numpy(dtype=float) >= count * top * (1 - 1e-9))
     hidden = np.zeros(len(days), dtype=np.bool_)
-    for place in np.flatnonzero(np.bincount(group, flat * count, minlength=len(days)) >= FLAT_READINGS):
+    for place in np.flatnonzero(np.bincount(group, flat, minlength=len(days)) >= FEWEST_FLAT_HOURS):
         of_day = group == place
         hidden[place] = _is_lively(hours[of_day & ~touching]) or _head_moves(hours[of_day], flat[of_day])
-    return np.asarray(touching & hidden[group])
+    share = np.bincount(group, touching & (count > 0)) / np.maximum(np.bincount(group, count > 0), 1)
+    return np.asarray(hidden[group] & (touching | (share[group] > MOST_HIDDEN)))
 
 
 def _is_lively(others: pd.DataFrame) -> bool:
     # A start or a stop would pass for liveliness.
-    others = others[(others["n_trusted"] >= FLAT_READINGS / 2) & (others["flow_m3h_min"] > 0)]
+    others = others[(others["n_trusted"] > 0) & (others["flow_m3h_min"] > 0)]
     step = _step(others, "flow_m3h")
     span = (others["flow_m3h_max"] - others["flow_m3h_min"]).to_numpy(dtype=float)
     return step > 0 and len(span) >= FLAT_HOURS and float(np.median(span)) >= LIVELY_STEPS * step * (1 - 1e-6)

@@ -21,6 +21,9 @@ BoolArray = NDArray[np.bool_]
 MOSTLY: Final = 0.9
 """What holds in so many of the running hours is how the pump is read, not a moment of it."""
 
+STILL: Final = 0.5
+"""A flow that is one value to the last digit in so many hours' means does not follow the pump."""
+
 
 def why_no_curve(hours: pd.DataFrame, facts: PumpFacts) -> str:
     """Return the code (of ``NOT_ASSESSABLE_REASONS``) for which these hours gave no curve.
@@ -71,13 +74,22 @@ def _unfit(since: pd.DataFrame, ran: pd.DataFrame, facts: PumpFacts) -> str:
     seen = observations(since)
     if len(seen) < LEAST_SHARE * len(ran):
         return _too_few(since, ran)
-    return "baseline_too_short" if _mostly(reads_a_pump(seen)) else "too_restless"
+    if not _mostly(reads_a_pump(seen)):
+        return "too_restless"
+    return "flow_stands_still" if _stands_still(seen.flow_m3h, STILL) else "baseline_too_short"
+
+
+def _stands_still(flow_m3h: FloatArray, share: float) -> bool:
+    _, counts = np.unique(np.round(flow_m3h, 9), return_counts=True)
+    return int(counts.max()) > share * len(flow_m3h)
 
 
 def _too_few(since: pd.DataFrame, ran: pd.DataFrame) -> str:
     hidden = at_flow_range(since, since.index.to_numpy(dtype=np.int64) // DAY_MS) & enough(since)
     if int(hidden.sum()) > LEAST_SHARE * len(ran):
-        return "flow_meter_at_its_range"
+        kept = since[enough(since)]
+        flow = (kept["sum_q"] / kept["n_trusted"]).to_numpy(dtype=float)
+        return "flow_stands_still" if _stands_still(flow, MOSTLY) else "flow_meter_at_its_range"
     still = [ran[f"{channel}_min"] == ran[f"{channel}_max"] for channel in CURVE_CHANNELS]
     if _mostly(np.logical_and.reduce(still)):
         return "readings_stand_still"

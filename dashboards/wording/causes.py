@@ -83,6 +83,10 @@ REASONS: Final[dict[str, str]] = {
         "Speed, power, flow and head have not moved at all while the pump ran. Compare them with the drive's "
         "own panel: a gateway may repeat old values."
     ),
+    "flow_stands_still": (
+        "Flow shows one and the same value whatever speed and head do. Look at the flow meter, at the range "
+        "it is set to and at the register it is read from."
+    ),
     "speed_reads_zero": "Speed reads zero although power is drawn and water moves. Look at its register.",
     "flow_reads_zero": (
         "Flow reads zero while the pump runs, so nothing can be compared. Look at the flow meter and at the "

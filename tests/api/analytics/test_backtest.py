@@ -109,8 +109,8 @@ def test_an_alarm_that_recorded_work_ended_is_not_called_false(make_pump: Pump, 
 def test_the_quiet_history_ends_where_a_loss_that_still_stands_began(
     make_pump: Pump, measured: PumpFacts
 ) -> None:
-    # Eight judged days come before the first verdict.
-    assert outcome_of(make_pump(90, head_factor=healed(0.05, 60, 999)), measured).quiet_days == 60 - 7
+    # The four weeks that the curve was learned from are no exposure to a false alarm.
+    assert outcome_of(make_pump(90, head_factor=healed(0.05, 60, 999)), measured).quiet_days == 60 - 28
 
 
 def test_too_short_a_history_gives_no_delay(make_pump: Pump, measured: PumpFacts) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from api.analytics.energy import energy_weeks
+from api.analytics.energy import energy_weeks, hydraulic_over_electric, units_contradict
 from api.analytics.facts import PumpFacts
 from api.analytics.hours import HOUR_MS, hour_rows
 
@@ -87,3 +87,56 @@ def test_head_missing_for_a_day_does_not_lower_the_efficiency(make_frame: Frame)
 
 def test_no_rows_give_no_weeks(make_frame: Frame) -> None:
     assert energy_weeks(hour_rows(make_frame([]), FACTS), "UTC") == []
+
+
+# Ten cubic metres an hour at 12 m are 326 W of water; a pump of half that efficiency draws 652 W.
+READ_RIGHT = {"flow_m3h": 10.0, "head_m": 12.0, "power_w": 652.0}
+
+
+def test_an_hours_efficiency_is_work_over_energy(make_frame: Frame) -> None:
+    hours = rows(make_frame, "2026-01-05T00:00", "2026-01-05T06:00", **READ_RIGHT)
+    assert hydraulic_over_electric(hours)[:6] == pytest.approx(0.5, abs=0.001)
+
+
+def test_an_hour_without_head_has_no_efficiency(make_frame: Frame) -> None:
+    hours = rows(make_frame, "2026-01-05T00:00", "2026-01-05T06:00", **(READ_RIGHT | {"head_m": np.nan}))
+    assert np.isnan(hydraulic_over_electric(hours)).all()
+
+
+@pytest.mark.parametrize(
+    ("wrong", "factor"),
+    [
+        # A US gallon is 231 cubic inches, a foot 0.3048 m (NIST SP 811, appendix B, from memory).
+        ({"flow_m3h": 10.0 / (60 * 231 * 0.0254**3)}, 4.4029),
+        ({"head_m": 12.0 / 0.3048}, 3.2808),
+        ({"power_w": 0.652}, 1000.0),
+    ],
+    ids=["gallons a minute as m3/h", "feet as m", "kW as W"],
+)
+def test_a_wrong_unit_that_makes_energy_is_told(
+    make_frame: Frame, wrong: dict[str, float], factor: float
+) -> None:
+    hours = rows(make_frame, "2026-01-05T00:00", "2026-01-07T00:00", **(READ_RIGHT | wrong))
+    assert units_contradict(hours) == pytest.approx(0.5 * factor, rel=0.002)
+    assert not energy_weeks(hours, "UTC")[0].is_possible
+
+
+@pytest.mark.parametrize(("power_w", "told"), [(330.0, False), (322.0, True)])
+def test_units_contradict_only_beyond_an_efficiency_of_one(
+    make_frame: Frame, power_w: float, told: bool
+) -> None:
+    hours = rows(make_frame, "2026-01-05T00:00", "2026-01-07T00:00", **(READ_RIGHT | {"power_w": power_w}))
+    assert (units_contradict(hours) is not None) is told
+    assert energy_weeks(hours, "UTC")[0].is_possible is not told
+
+
+def test_a_few_odd_hours_do_not_make_the_units_wrong(make_frame: Frame) -> None:
+    usual = rows(make_frame, "2026-01-05T00:00", "2026-01-06T00:00", **READ_RIGHT)
+    odd = rows(make_frame, "2026-01-07T00:00", "2026-01-07T08:00", **(READ_RIGHT | {"power_w": 100.0}))
+    assert units_contradict(pd.concat([usual, odd])) is None
+
+
+@pytest.mark.parametrize(("last", "told"), [("2026-01-05T11:00", False), ("2026-01-05T12:00", True)])
+def test_twelve_hours_are_the_least_to_tell_units(make_frame: Frame, last: str, told: bool) -> None:
+    hours = rows(make_frame, "2026-01-05T00:00", last, **(READ_RIGHT | {"power_w": 0.652}))
+    assert (units_contradict(hours) is not None) is told

@@ -152,6 +152,14 @@ def test_a_spike_of_one_reading_stays_visible(make_frame: Frame) -> None:
     assert hour_rows(frame, FACTS)["power_w_max"].tolist() == [1000.0, 9999.0, 1000.0]
 
 
+@pytest.mark.parametrize("joined", [False, True])
+def test_an_hour_of_a_gap_has_no_row_and_a_joined_one_has(make_frame: Frame, joined: bool) -> None:
+    frame = make_frame(np.array([0.5, 1.5, 9.5, 10.5]) * HOUR_MS, speed_rpm=2000.0, power_w=900.0)
+    facts = PumpFacts(pump="P01", interval_s=3 * 3600 if joined else 3600)
+    hours = (hour_rows(frame, facts).index // HOUR_MS).tolist()
+    assert hours == (list(range(11)) if joined else [0, 1, 9, 10])
+
+
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 10_000), cut=st.integers(1, 8))
 def test_an_hour_renewed_from_its_neighbourhood_equals_the_hour_from_all_readings(
