@@ -47,31 +47,6 @@ def test_the_curve_gives_the_true_power_within_a_third_of_a_percent(
     assert learned(make_pump(), measured).power_w(flow, speed) == pytest.approx(true, rel=0.003)
 
 
-@pytest.mark.parametrize(
-    "head_at",
-    [
-        {0.0: 6.1, 19.0: 5.8, 83.0: 4.0},
-        {0.0: 10.0, 40.0: 8.4, 60.0: 7.0, 80.0: 4.5},
-    ],
-    ids=["P1", "P2"],
-)
-def test_a_generic_head_curve_is_followed_within_a_fortieth_of_its_head(
-    make_pump: Pump, measured: PumpFacts, head_at: dict[float, float]
-) -> None:
-    # Source: the unnamed pump types P1 and P2 of pandapipes 0.16 (BSD), m3/h against bar, as metres here.
-    frame = make_pump(drift=0.0)
-    flows, heads = np.array(list(head_at)), np.array(list(head_at.values())) * 10.2
-    ratio = frame["flow_m3h"] / frame["speed_rpm"]
-    at_full = (ratio - ratio.min()) / (ratio.max() - ratio.min()) * flows[-1]
-    smooth = np.polyfit(flows, heads, 2)
-    frame["flow_m3h"] = at_full * frame["speed_rpm"] / 2900
-    frame["head_m"] = np.polyval(smooth, at_full) * (frame["speed_rpm"] / 2900) ** 2
-    curve = learned(frame, measured)
-    inside = np.array([flow for flow in flows if at_full.min() <= flow <= at_full.max()])
-    assert len(inside) >= 1
-    assert curve.head_m(inside, 2900.0) == pytest.approx(np.interp(inside, flows, heads), rel=0.025)
-
-
 def test_the_affinity_laws_hold_for_the_learned_head(make_pump: Pump, measured: PumpFacts) -> None:
     # Source: a trade bulletin's example: 200 gpm and 60 ft at 1700 rpm become 235 gpm and 83 ft at 2000.
     curve = learned(make_pump(), measured)
@@ -180,3 +155,11 @@ def test_a_curve_written_before_scatter_along_it_was_kept_is_read(
     document = learned(make_pump(), measured).to_dict()
     del document["calm"]["head_along"], document["calm"]["power_along"]
     assert Curve.from_dict(document).calm.head_along == np.inf
+
+
+def test_a_curve_written_before_the_step_of_speed_was_kept_is_read(
+    make_pump: Pump, measured: PumpFacts
+) -> None:
+    document = learned(make_pump(), measured).to_dict()
+    del document["speed_step_rpm"]
+    assert Curve.from_dict(document).speed_step_rpm == 0.0
