@@ -18,7 +18,7 @@ TimeArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 UnitSystem = Literal["SI", "US"]
-PumpState = Literal["running", "standing", "no_reply", "no_data"]
+PumpState = Literal["running", "standing", "no_reply", "no_data", "old"]
 FindingState = Literal["active", "returned_to_normal"]
 
 
@@ -76,7 +76,8 @@ class FindingCard:
     ``fault_meaning`` is what the manual says of a drive's fault code, as typed in by the tech; after a line
     break, what the manual says to check. ``is_seen_now`` is false where the newest reading does not show an
     active finding (the code is gone, the drive answers); then ``lost_share`` [-] is what a drive that
-    answers again lost of the scans in the last ``lost_over_h`` [h].
+    answers again lost of the scans in the last ``lost_over_h`` [h]. ``as_of_utc_ms`` is set on an active one
+    whose pump has had no reading for long: it stood then, and nobody knows of now.
     """
 
     identity: int
@@ -100,6 +101,7 @@ class FindingCard:
     is_seen_now: bool = True
     lost_share: float | None = None
     lost_over_h: int = 1
+    as_of_utc_ms: int | None = None
     history: tuple[Change, ...] = ()
 
 
@@ -124,7 +126,9 @@ class PumpRow:
     ``week_kwh_per_m3`` is the last seven days, ``week_before_kwh_per_m3`` the seven days before.
     ``head_against_curve`` [-] is the newest reading's head over its own curve's head, minus one.
     ``failure_kind`` is the code of the last failed scan where the state is ``no_reply``.
-    ``is_analysed`` is false while there are readings that no analysis has looked at.
+    ``is_analysed`` is false while there are readings that no analysis has looked at; ``analysis_failure`` is
+    what is said of an analysis that failed. ``old_s`` is how old [s] the newest reading is where the state is
+    ``old``: everything here is then as of that reading.
     """
 
     name: str
@@ -142,6 +146,8 @@ class PumpRow:
     daily_energy_kwh: FloatArray | None = None
     has_own_curve: bool = True
     is_analysed: bool = True
+    analysis_failure: str = ""
+    old_s: float = 0.0
     failure_kind: str = ""
 
 
@@ -300,9 +306,10 @@ class DataSheetPicture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DutyPoint:
-    """Where the pump is now."""
+    """Where the pump is now; where it was last if ``is_old``."""
 
     time_utc_ms: int
+    is_old: bool = False
     speed_rpm: float
     flow_m3h: float
     head_m: float

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from api.analysis.facts_of_site import pump_facts, stated_interval_s
+from api.analysis.failed_pump import FailedPump, failed_pump, note_failure
 from api.analysis.frames import Tail
 from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again, settings_of
 from api.analysis.worker_processes import worker_processes
@@ -17,7 +18,7 @@ from api.analytics.facts import PumpFacts
 from api.store.api_store import END_OF_TIME_MS, ApiStore, open_api_store
 from collector.clock import Clock
 from collector.site import Pump, Site
-from collector.store import HOUR_MS, Store, Touched, open_store
+from collector.store import HOUR_MS, Store, StoreError, Touched, open_store
 
 HOURS_WORTH_PROCESSES: Final = 2000
 """Below this many touched hours over all pumps, starting processes costs more than it saves."""
@@ -27,11 +28,12 @@ MOST_MARKS_BEHIND: Final = 1000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnalysisReport:
-    """What a pass did: pumps looked at, hours renewed, findings that changed."""
+    """What a pass did: pumps looked at, hours renewed, findings that changed, pumps whose analysis failed."""
 
     pumps: int
     hours: int
     changed_findings: int
+    failed: tuple[FailedPump, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,8 @@ def analyse_site(
 ) -> AnalysisReport:
     """Bring hour rows, curves and findings up to date with the stored readings.
 
-    A pass that dies leaves each pump either done or as it was; the next pass goes on from there.
+    A pass that dies leaves each pump either done or as it was; the next pass goes on from there. So does a
+    pump that cannot be analysed: all others are written, and it is noted and reported.
     ``progress`` is told (pumps done, pumps to do). ``tails``, empty at first, keep the newest readings in
     memory for one that makes a pass every few seconds.
 
@@ -66,12 +69,39 @@ def analyse_site(
     """
     tasks = tasks_of(site, store, api_store)
     changed = 0
+    failed: list[FailedPump] = []
     for done, result in enumerate(_results(site, store, api_store, tasks, tails), start=1):
-        changed += write_result(api_store, result, _ends(store, result), clock.now_utc_ms())
+        written = _written(store, api_store, result, clock)
+        if isinstance(written, FailedPump):
+            note_failure(api_store, written)
+            failed.append(written)
+        else:
+            changed += written
         if progress is not None:
             progress(done, len(tasks))
     hours = sum(len(task.touched) for task in tasks)
-    return AnalysisReport(pumps=len(tasks), hours=hours, changed_findings=changed)
+    return AnalysisReport(
+        pumps=len(tasks), hours=hours, changed_findings=changed, failed=_in_order(site, failed)
+    )
+
+
+def _in_order(site: Site, failed: Sequence[FailedPump]) -> tuple[FailedPump, ...]:
+    by_name = {each.pump: each for each in failed}
+    return tuple(by_name[pump.name] for pump in site.pumps if pump.name in by_name)
+
+
+def _written(
+    store: Store, api_store: ApiStore, result: PumpResult | FailedPump, clock: Clock
+) -> int | FailedPump:
+    """Write a pump's result and return how many findings changed."""
+    if isinstance(result, FailedPump):
+        return result
+    try:
+        return write_result(api_store, result, _ends(store, result), clock.now_utc_ms())
+    except StoreError:
+        raise
+    except Exception as error:
+        return failed_pump(result.pump, error)
 
 
 def tasks_of(site: Site, store: Store, api_store: ApiStore) -> list[PumpTask]:
@@ -123,11 +153,11 @@ def _results(
     api_store: ApiStore,
     tasks: Sequence[PumpTask],
     tails: dict[str, Tail] | None,
-) -> Iterator[PumpResult]:
+) -> Iterator[PumpResult | FailedPump]:
     processes = min(os.cpu_count() or 1, len(tasks))
     if processes < 2 or sum(len(task.touched) for task in tasks) < HOURS_WORTH_PROCESSES:
         for task in tasks:
-            yield look_again(store, api_store, task.facts, task.mark, task.touched, tails)
+            yield _looked(store, api_store, task, tails)
         return
     pool = worker_processes(processes)
     try:
@@ -137,14 +167,26 @@ def _results(
         pool.shutdown(cancel_futures=True)
 
 
-def look_elsewhere(url: str, task: PumpTask) -> PumpResult:
+def look_elsewhere(url: str, task: PumpTask) -> PumpResult | FailedPump:
     """Look at one pump in a process of its own, with its own connections."""
     store, api_store = open_store(url), open_api_store(url)
     try:
-        return look_again(store, api_store, task.facts, task.mark, task.touched)
+        return _looked(store, api_store, task, None)
     finally:
         store.close()
         api_store.close()
+
+
+def _looked(
+    store: Store, api_store: ApiStore, task: PumpTask, tails: dict[str, Tail] | None
+) -> PumpResult | FailedPump:
+    """Look at one pump; what goes wrong with it alone is an answer too, since others wait behind it."""
+    try:
+        return look_again(store, api_store, task.facts, task.mark, task.touched, tails)
+    except StoreError:
+        raise
+    except Exception as error:
+        return failed_pump(task.facts.pump, error)
 
 
 def _ends(store: Store, result: PumpResult) -> Ends:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Final
 
+from api.analysis.failed_pump import noted_failure
 from api.analysis.write_result import read_mark
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
 from api.answers.behind import is_behind
+from api.answers.old import as_of_utc_ms
 from api.answers.right_now import RightNow, right_now
 from api.answers.source import Source
 from api.store.stored_finding import State, StoredFinding
+from collector.site import Pump
 from dashboards.views import Change, EvidenceNumber, FindingCard, FindingSpan, LikelyCause
 
 _ORDER: Final = {priority: place for place, priority in enumerate(Priority)}
@@ -34,7 +38,18 @@ def worst_first(stored: Iterable[StoredFinding]) -> list[StoredFinding]:
 def cards(source: Source, stored: Iterable[StoredFinding], facts: PumpFacts) -> tuple[FindingCard, ...]:
     """Return the cards of a pump's findings, worst first; what was withdrawn has none."""
     kept = (item for item in stored if item.state is not State.WITHDRAWN)
-    return tuple(card(item, facts, now=right_now(source, item)) for item in worst_first(kept))
+    return tuple(current_card(source, item, facts) for item in worst_first(kept))
+
+
+def current_card(
+    source: Source, stored: StoredFinding, facts: PumpFacts | None, history: Sequence[Change] = ()
+) -> FindingCard:
+    """Return one finding held against the pump's newest reading: whether it shows, and how old that is."""
+    shown = card(stored, facts, history, right_now(source, stored))
+    pump = source.pump(stored.finding.pump)
+    if pump is None or stored.state is not State.ACTIVE:
+        return shown
+    return replace(shown, as_of_utc_ms=as_of_utc_ms(source, pump))
 
 
 def card(
@@ -88,7 +103,7 @@ def card_with_history(source: Source, finding_id: int) -> FindingCard | None:
         for change in source.api_store.changes(finding_id)
     ]
     facts = source.facts(pump) if pump else None
-    return card(stored, facts, history, right_now(source, stored))
+    return current_card(source, stored, facts, history)
 
 
 def spans(stored: Iterable[StoredFinding], start_utc_ms: int, end_utc_ms: int) -> tuple[FindingSpan, ...]:
@@ -112,11 +127,13 @@ def spans(stored: Iterable[StoredFinding], start_utc_ms: int, end_utc_ms: int) -
 def plain_finding(source: Source, stored: StoredFinding, behind: Container[str]) -> dict[str, Any]:
     """Return a finding as programs read it; times are ISO 8601 in UTC, names carry their units.
 
-    ``behind`` names the pumps with readings that no analysis has looked at.
+    ``behind`` names the pumps with readings that no analysis has looked at. What was active when readings
+    ended long ago, or when its pump left the site file, is not seen now.
     """
     finding = stored.finding
     pump = source.pump(finding.pump)
-    now = right_now(source, stored)
+    is_seen = stored.state is State.ACTIVE and pump is not None and right_now(source, stored).is_seen
+    old_since = as_of_utc_ms(source, pump) if pump else None
     return {
         "id": stored.finding_id,
         "pump": finding.pump,
@@ -125,7 +142,7 @@ def plain_finding(source: Source, stored: StoredFinding, behind: Container[str])
         "first_utc": iso_utc(finding.first_utc_ms),
         "last_utc": iso_utc(finding.last_utc_ms),
         "state": str(stored.state),
-        "is_seen_now": stored.state is State.ACTIVE and now.is_seen,
+        "is_seen_now": is_seen and old_since is None,
         "is_analysed": finding.pump not in behind,
         "acknowledged_utc": iso_utc(stored.acknowledged_utc_ms),
         "acknowledged_by": stored.acknowledged_by,
@@ -147,20 +164,37 @@ def listed_findings(
     """Return findings as programs read them, worst and newest first; a limit leaves out the least urgent.
 
     ``pumps_not_analysed`` names the pumps with readings newer than the last analysis: what is not listed of
-    them is not known to be well.
+    them is not known to be well. ``pumps_not_in_site_file`` have findings and have left the site file: of
+    them nothing is seen now.
     """
     behind = pumps_behind(source, pump)
     stored = worst_first(source.api_store.findings(pump, states))[:limit]
     return {
         "pumps_not_analysed": behind,
+        "pumps_not_in_site_file": pumps_left(stored, source),
         "findings": [plain_finding(source, item, behind) for item in stored],
     }
 
 
+def pumps_left(stored: Iterable[StoredFinding], source: Source) -> list[str]:
+    """Return the pumps that have findings and stand in the site file no more, such as renamed ones."""
+    named = {item.finding.pump for item in stored}
+    return sorted(named - {pump.name for pump in source.site.pumps})
+
+
 def pumps_behind(source: Source, pump: str | None = None) -> list[str]:
-    """Return which pumps have readings that no analysis has looked at, of one pump or all."""
+    """Return which pumps have readings that no analysis has looked at, of one pump or all.
+
+    A pump whose analysis failed is one of them.
+    """
     asked = [each for each in source.site.pumps if pump in (None, each.name)]
-    return [each.name for each in asked if is_behind(source, each, read_mark(source.api_store, each.name))]
+    return [each.name for each in asked if _is_not_analysed(source, each)]
+
+
+def _is_not_analysed(source: Source, pump: Pump) -> bool:
+    if noted_failure(source.api_store, pump.name):
+        return True
+    return is_behind(source, pump, read_mark(source.api_store, pump.name))
 
 
 def finite(value: float | None) -> float | None:

@@ -23,6 +23,7 @@ from api.answers.buckets import (
 from api.answers.curve_lines import curve_lines, region_patches
 from api.answers.data_sheet import data_sheet_picture
 from api.answers.findings import spans
+from api.answers.old import old_s
 from api.answers.pages import services
 from api.answers.pump_row import is_running
 from api.answers.source import Source
@@ -148,11 +149,11 @@ def _hour_means(hours: pd.DataFrame) -> pd.DataFrame:
 
 
 def duty_now(source: Source, pump: Pump) -> DutyPoint | None:
-    """Return where a pump runs now, ``None`` while it stands or does not say."""
-    return _duty_of(source.store.latest(pump.name))
+    """Return where a pump runs, or ran when its readings ended; ``None`` if it stands or does not say."""
+    return _duty_of(source.store.latest(pump.name), is_old=old_s(source, pump) > 0)
 
 
-def _duty_of(reading: Reading | None) -> DutyPoint | None:
+def _duty_of(reading: Reading | None, *, is_old: bool) -> DutyPoint | None:
     if reading is None or not is_running(reading):
         return None
     values = (reading.speed_rpm, reading.flow_m3h, reading.head_m, reading.power_w)
@@ -160,7 +161,12 @@ def _duty_of(reading: Reading | None) -> DutyPoint | None:
         return None
     speed, flow, head, power = (float(value or 0.0) for value in values)
     return DutyPoint(
-        time_utc_ms=reading.time_utc_ms, speed_rpm=speed, flow_m3h=flow, head_m=head, power_w=power
+        time_utc_ms=reading.time_utc_ms,
+        is_old=is_old,
+        speed_rpm=speed,
+        flow_m3h=flow,
+        head_m=head,
+        power_w=power,
     )
 
 

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from api.analysis.failed_pump import noted_failure
 from api.analysis.pump_pass import PumpMark, curve_of
 from api.analysis.write_result import read_mark
 from api.analytics.curve import Curve
@@ -17,6 +18,7 @@ from api.analytics.finding import Kind
 from api.analytics.trusted import RUNNING_SPEED_RPM
 from api.answers.behind import is_behind
 from api.answers.findings import cards
+from api.answers.old import old_s
 from api.answers.source import Source
 from api.answers.weeks import ratio_of_sums
 from api.store.stored_finding import State, StoredFinding
@@ -45,9 +47,11 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
     hours = _recent_hours(source, pump)
     mark = read_mark(source.api_store, pump.name)
     end = hours.index[-1] + HOUR_MS if len(hours) else 0
+    failed = noted_failure(source.api_store, pump.name)
+    age_s = old_s(source, pump)
     return PumpRow(
         name=pump.name,
-        state=_state(reading, failure),
+        state=_state(reading, failure, age_s),
         failure_kind=failure,
         location=pump.location,
         system=pump.system,
@@ -62,6 +66,8 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
         daily_energy_kwh=_daily_energy_kwh(hours, end),
         has_own_curve=curve is not None,
         is_analysed=not is_behind(source, pump, mark),
+        analysis_failure=failed.sentence if failed else "",
+        old_s=age_s,
     )
 
 
@@ -72,11 +78,13 @@ def _recent_hours(source: Source, pump: Pump) -> pd.DataFrame:
     return source.api_store.hours(pump.name, last - QUIET_LINE_DAYS * DAY_MS + HOUR_MS)
 
 
-def _state(reading: Reading | None, failure: str) -> PumpState:
+def _state(reading: Reading | None, failure: str, age_s: float) -> PumpState:
     if failure:
         return "no_reply"
     if reading is None:
         return "no_data"
+    if age_s:
+        return "old"
     return "running" if is_running(reading) else "standing"
 
 

@@ -10,7 +10,7 @@ import threading
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-from api.commands import OK, Refusal
+from api.commands import FAILED, OK, Refusal
 from api.commands.site_source import add_site_argument, must_be_a_pump, opened_source
 
 if TYPE_CHECKING:
@@ -59,15 +59,17 @@ def run(arguments: argparse.Namespace) -> int:
     _must_fit_together(arguments)
     with opened_source(arguments) as source:
         must_be_a_pump(source, arguments.pump)
-        if arguments.replay:
-            _one_pass(source)
-            print(_replay(source, arguments))
-        elif arguments.follow is None:
-            report = _one_pass(source)
-            print(_as_json(report) if arguments.json else _as_text(report))
-        else:
+        if arguments.follow is not None:
             _follow(source, arguments.follow)
-    return OK
+            return OK
+        report = _one_pass(source)
+        if arguments.replay:
+            print(_replay(source, arguments))
+        else:
+            print(_as_json(report) if arguments.json else _as_text(report))
+        for sentence in (each.sentence for each in report.failed):
+            print(f"owncurve: {sentence}", file=sys.stderr)
+    return FAILED if report.failed else OK
 
 
 def _must_fit_together(arguments: argparse.Namespace) -> None:
@@ -115,12 +117,17 @@ def _follow(source: Source, seconds: float) -> None:
     from collector.store import StoreLocked
 
     tails: dict[str, Tail] = {}
+    told: set[str] = set()
     stop = threading.Event()
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, lambda *_: stop.set())
     while not stop.is_set():
         try:
-            analyse_site(source.site, source.store, source.api_store, source.clock, tails=tails)
+            report = analyse_site(source.site, source.store, source.api_store, source.clock, tails=tails)
+            failed = {each.sentence for each in report.failed}
+            for sentence in sorted(failed - told):  # Each pass tries again; it is said once.
+                print(f"owncurve: {sentence}", file=sys.stderr)
+            told = failed
         except StoreLocked as error:
             # Somebody else writes for long, such as a large import: the next pass takes it all in.
             print(f"owncurve: {error}; trying again", file=sys.stderr)
@@ -129,7 +136,12 @@ def _follow(source: Source, seconds: float) -> None:
 
 def _as_json(report: AnalysisReport) -> str:
     return json.dumps(
-        {"pumps": report.pumps, "hours": report.hours, "changed_findings": report.changed_findings}
+        {
+            "pumps": report.pumps,
+            "hours": report.hours,
+            "changed_findings": report.changed_findings,
+            "pumps_failed": [each.pump for each in report.failed],
+        }
     )
 
 

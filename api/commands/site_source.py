@@ -52,6 +52,8 @@ def opened_source(arguments: argparse.Namespace) -> Iterator[Source]:
 def must_be_a_pump(source: Source, name: str | None) -> None:
     """Refuse a name that the site file does not know; ``None`` stands for all pumps.
 
+    One that has readings was in the site file before: nobody meant another name then.
+
     Raises
     ------
     Refusal
@@ -60,5 +62,16 @@ def must_be_a_pump(source: Source, name: str | None) -> None:
     from collector.toml_file import did_you_mean
 
     names = [pump.name for pump in source.site.pumps]
-    if name is not None and name not in names:
-        raise Refusal(f"{source.site.path} has no pump {name!r}{did_you_mean(name, names)}")
+    if name is None or name in names:
+        return
+    if source.store.span(name) is not None:
+        raise Refusal(f"{source.site.path}: {left_words(name)}")
+    raise Refusal(f"{source.site.path} has no pump {name!r}{did_you_mean(name, names)}")
+
+
+def left_words(pump: str) -> str:
+    """Return what is said of a pump that the site file names no more."""
+    return (
+        f"{pump} has left the site file; its readings and findings are kept, and go on once a [[pump]] has "
+        "this name again"
+    )

@@ -15,9 +15,9 @@ class CauseAnswer(BaseModel):
 class FindingAnswer(BaseModel):
     """A finding. ``effect`` and its 95 % interval are in the unit that ``effect_unit`` names.
 
-    ``is_seen_now`` is false where the newest reading does not show it, or it is over; ``is_analysed`` is
-    false while its pump has readings that no analysis has looked at. ``fault_meaning`` is the manual's, as
-    typed in; after a line break, what the manual says to check.
+    ``is_seen_now`` is false where the newest reading does not show it or is old, or where it is over;
+    ``is_analysed`` is false while its pump has readings that no analysis has looked at. ``fault_meaning`` is
+    the manual's, as typed in; after a line break, what the manual says to check.
     """
 
     id: int
@@ -46,10 +46,11 @@ class FindingsAnswer(BaseModel):
     """Findings, worst and newest first.
 
     ``pumps_not_analysed`` have readings newer than the last analysis: what is not listed of them is not
-    known to be well.
+    known to be well. ``pumps_not_in_site_file`` have findings and have left the site file.
     """
 
     pumps_not_analysed: list[str]
+    pumps_not_in_site_file: list[str]
     findings: list[FindingAnswer]
 
 

@@ -252,17 +252,18 @@ def _printed_line(sheet: _Sheet, printed: DataSheetPicture, speed_rpm: float | N
 def _now(sheet: _Sheet) -> list[Json]:
     """Return the live dot; always there, even if empty, so that the page's script can move it."""
     now, theme = sheet.picture.now, sheet.theme
+    words = _now_words(sheet)
     value = None if now is None else (now.head_m if sheet.upright == "head_m" else now.power_w)
     place = (np.array([]), np.array([])) if now is None else (np.array([now.flow_m3h]), np.array([value]))
     return [
         {
             "type": "scatter",
             "mode": "markers+text",
-            "name": "now",
+            "name": words,
             "meta": "now",
             "x": sheet.x(place[0]),
             "y": sheet.y(place[1]),
-            "text": ["now"],
+            "text": [words],
             "textposition": "top right",
             "textfont": {"size": 13, "color": theme.ink},
             "cliponaxis": False,
@@ -272,9 +273,19 @@ def _now(sheet: _Sheet) -> list[Json]:
                 "color": theme.surface,
                 "line": {"color": theme.ink, "width": 4},
             },
-            "hovertemplate": f"now<br>%{{x}} {sheet.flow.label}, %{{y}} {sheet.unit.label}<extra></extra>",
+            "hovertemplate": f"{words}<br>%{{x}} {sheet.flow.label}, %{{y}} {sheet.unit.label}"
+            "<extra></extra>",
         }
     ]
+
+
+def _now_words(sheet: _Sheet) -> str:
+    """Return what the live dot is called: readings that ended long ago show no "now"."""
+    now = sheet.picture.now
+    if now is None or not now.is_old:
+        return "now"
+    then = local(now.time_utc_ms, sheet.picture.time_zone)
+    return f"last, {then.day} {then:%B}"
 
 
 def _layout(sheet: _Sheet) -> Json:
@@ -333,7 +344,8 @@ def _gap_words(sheet: _Sheet) -> str:
         return ""
     expected = float(np.interp(now.flow_m3h, nearest.flow_m3h, sheet.on(nearest)))
     value = now.head_m if sheet.upright == "head_m" else now.power_w
-    return f" Now {signed_percent(value / expected - 1)} against its own curve." if expected > 0 else ""
+    when = _now_words(sheet).capitalize()
+    return f" {when} {signed_percent(value / expected - 1)} against its own curve." if expected > 0 else ""
 
 
 def _table(sheet: _Sheet) -> Table:

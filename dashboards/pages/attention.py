@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Final
 
 from dashboards.display import listed
+from dashboards.moments import span_words
 from dashboards.views import FindingCard, PumpRow
 from dashboards.wording.terms import PRIORITY_ORDER
 
@@ -16,6 +18,8 @@ _WHY: Final = {
     _LEARNING: ("still learns its own curve", "still learn their own curves"),
     "no_reply": ("gives no readings now", "give no readings now"),
     "no_data": ("has no readings yet", "have no readings yet"),
+    "old": ("has had no readings for {age}", "have had no readings for {age} or more"),
+    "failed": ("could not be analysed", "could not be analysed"),
     "not_analysed": (
         "has readings newer than the last analysis",
         "have readings newer than the last analysis",
@@ -30,6 +34,8 @@ _CALM: Final = {
     ),
     "no_reply": "Nothing is known of this pump while its drive gives no readings.",
     "no_data": "Nothing is known of this pump until its first reading.",
+    "old": "Nothing is known of this pump for the last {age}; nothing to act on was found before.",
+    "failed": "Nothing new is known of this pump: its analysis failed.",
     "not_analysed": "Its readings are newer than the last analysis: run owncurve analyse.",
 }
 """What a pump without a finding may say, by the code of :func:`why_not_judged`."""
@@ -72,26 +78,31 @@ def headline(pumps: Sequence[PumpRow]) -> str:
     """Return the first sentence about the pumps.
 
     It never says that a pump is healthy: only that nothing was found, in how many of them something could
-    have been found, and why not in the others.
+    have been found, and why not in the others. Where no pump has had a reading for long, that comes first.
     """
+    if pumps and all(row.state == "old" for row in pumps):
+        then = headline([replace(row, state="standing") for row in pumps])
+        return f"No readings for {_age(pumps)}. As it was then: {then[0].lower()}{then[1:]}"
     acting = sum(bool(to_act_on(row.findings)) for row in pumps)
     why = [why_not_judged(row) for row in pumps]
     judged = why.count("")
     if acting:
         need = f"{acting} of {pumps_words(len(pumps))} need{'s' if acting == 1 else ''} attention"
     elif judged == 0:
-        return _none_judged(why)
+        return _none_judged(why, pumps)
     else:
         share = f"{judged} of " if judged < len(pumps) else ""
         need = f"Nothing to act on was found in {share}{pumps_words(len(pumps))}"
-    return f"{need}{_unknown(why)}."
+    return f"{need}{_unknown(why, pumps)}."
 
 
 def why_not_judged(row: PumpRow) -> str:
     """Return the code of what stands between a pump and a judgement, empty where nothing does."""
     reasons = {name for card in _blind(row) for cause in card.causes for name in cause.names}
-    if row.state in ("no_data", "no_reply"):
+    if row.state in ("no_data", "no_reply", "old"):
         return row.state
+    if row.analysis_failure:
+        return "failed"
     if not row.is_analysed:
         return "not_analysed"
     if _blind(row) and reasons != {_LEARNING}:
@@ -103,7 +114,12 @@ def _blind(row: PumpRow) -> list[FindingCard]:
     return [card for card in to_know(row.findings) if card.kind == "not_assessable"]
 
 
-def _none_judged(why: Sequence[str]) -> str:
+def _age(pumps: Sequence[PumpRow]) -> str:
+    """Return the least age of the pumps whose readings are old, in words."""
+    return span_words(min((row.old_s for row in pumps if row.old_s), default=0.0))
+
+
+def _none_judged(why: Sequence[str], pumps: Sequence[PumpRow]) -> str:
     count = pumps_words(len(why))
     if set(why) == {"no_data"}:
         return f"No readings yet of {count}."
@@ -111,16 +127,16 @@ def _none_judged(why: Sequence[str]) -> str:
         none = "it can't be judged" if len(why) == 1 else "none can be judged"
         return f"{count}: {none} yet ({_TIME_TO_LEARN})."
     if len(why) == 1:
-        return f"{count}: it {_WHY[why[0]][0]}{_what_to_do(why)}."
-    return f"{count}: none can be judged now{_unknown(why)}."
+        return f"{count}: it {_WHY[why[0]][0].format(age=_age(pumps))}{_what_to_do(why)}."
+    return f"{count}: none can be judged now{_unknown(why, pumps)}."
 
 
-def _unknown(why: Sequence[str]) -> str:
+def _unknown(why: Sequence[str], pumps: Sequence[PumpRow]) -> str:
     parts = []
     for code, (one, more) in _WHY.items():
         count = why.count(code)
         if count:
-            parts.append(f"{count} {one if count == 1 else more}")
+            parts.append(f"{count} {(one if count == 1 else more).format(age=_age(pumps))}")
     words = listed(parts)
     return f"; {words}{_what_to_do(why)}" if words else ""
 
@@ -131,7 +147,7 @@ def _what_to_do(why: Sequence[str]) -> str:
 
 def calm_words(row: PumpRow) -> str:
     """Return what is said of a pump with nothing to act on: what was looked at, or why nothing was."""
-    return _CALM.get(why_not_judged(row), _CALM[""])
+    return _CALM.get(why_not_judged(row), _CALM[""]).format(age=span_words(row.old_s))
 
 
 def pumps_words(count: int) -> str:

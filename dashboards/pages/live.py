@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from collector.quantities import QUANTITIES as LIMITS
 from dashboards.display import BOUND, amount, bare, number, unit_for_range, unit_of
+from dashboards.moments import span_words
 from dashboards.pages.staleness import as_of_words, stale_words
 from dashboards.views import DutyPoint, LiveValue, PageFrame, PumpRow, UnitSystem
 from dashboards.wording.terms import QUALITIES, efficiency_note, state_words
@@ -18,6 +19,13 @@ NEEDED: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
 def value_words(value: LiveValue, units: UnitSystem) -> str:
     """Return a live value with its unit; a dash where there is none."""
     return amount(value.value, value.quantity, units)
+
+
+def state_line(row: PumpRow) -> str:
+    """Return what a pump does now; of one without readings for long, only for how long."""
+    if row.state == "old":
+        return f"No readings for {span_words(row.old_s)}"
+    return state_words(row.state, row.failure_kind)
 
 
 def value_note(value: LiveValue) -> str:
@@ -81,7 +89,7 @@ def _pump(row: PumpRow, units: UnitSystem) -> dict[str, Any]:
     values = {value.quantity: value_words(value, units) for value in row.live}
     return {
         "state": row.state,
-        "state_words": state_words(row.state, row.failure_kind),
+        "state_words": state_line(row),
         "values": values,
         "numbers": {value.quantity: bare(value.value, value.quantity, units) for value in row.live},
         "notes": {value.quantity: value_note(value) for value in row.live},

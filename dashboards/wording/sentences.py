@@ -125,9 +125,15 @@ def _share_effect(card: FindingCard) -> str:
 
 
 def _rate_effect(card: FindingCard) -> str:
-    limit = next((each.value for each in card.evidence if each.name == "starts_limit_per_hour"), None)
+    limit, habit = (_evidence(card, f"starts_{what}_per_hour") for what in ("limit", "habit"))
     beside = f" (limit {_rate(limit)})" if limit is not None else ""
+    if habit is not None and (limit is None or (card.effect or 0.0) <= limit):
+        beside = f", more than this pump's habit of {_rate(habit)} or fewer{beside}"
     return f"Up to {_rate(card.effect)} starts an hour{beside}"
+
+
+def _evidence(card: FindingCard, name: str) -> float | None:
+    return next((each.value for each in card.evidence if each.name == name), None)
 
 
 def _rate(per_hour: float | None) -> str:

@@ -52,6 +52,7 @@ STATES: Final = {
     "no_link": "No link",
     "echo": "Only an echo",
     "no_data": "No readings yet",
+    "old": "No readings lately",
     "active": "Active",
     "returned_to_normal": "Returned to normal",
 }
@@ -127,6 +128,7 @@ EVIDENCE: Final[dict[str, str]] = {
     "starts_counted": "starts counted",
     "starts_in_an_hour": "most starts in an hour",
     "starts_limit_per_hour": "limit, starts an hour",
+    "starts_habit_per_hour": "this pump's habit, most starts an hour",
     "stops_with_fault_share": "stops with a fault code",
     "cycle_s": "usual time from start to start",
     "cycle_spread": "spread of that time, of itself",

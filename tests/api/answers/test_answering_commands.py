@@ -18,14 +18,20 @@ from api.answers.findings import listed_findings
 from api.answers.source import Source, open_source
 from api.answers.weeks import listed_weeks
 from api.commands import OK, Refusal, analyse_command, energy_command, findings_command
+from collector.clock import Clock
 
 WORN = "Lap <b>pool</b> 2"
+
+
+START_MS, DAY_MS = 1_780_272_000_000, 86_400_000
+AT_THE_END = Clock(simulated_start_ms=START_MS + 40 * DAY_MS, real_start_ms=0, speed_up=1e-9).as_text()
 
 
 def run(command: ModuleType, site: Path, *words: str) -> int:
     parser = argparse.ArgumentParser()
     command.add_arguments(parser)
-    return int(command.run(parser.parse_args(["--site", str(site), *words])))
+    clock = ["--clock", AT_THE_END] if command is findings_command else []
+    return int(command.run(parser.parse_args(["--site", str(site), *clock, *words])))
 
 
 @pytest.fixture
@@ -149,7 +155,8 @@ def test_a_pump_that_is_not_there_is_named_with_the_nearest(command: ModuleType,
 
 def test_analyse_says_what_it_did(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(analyse_command, site, "--json") == OK
-    assert json.loads(capsys.readouterr().out) == {"pumps": 0, "hours": 0, "changed_findings": 0}
+    said = {"pumps": 0, "hours": 0, "changed_findings": 0, "pumps_failed": []}
+    assert json.loads(capsys.readouterr().out) == said
 
 
 @pytest.mark.parametrize("seconds", ["0", "-1", "nan", "1e9"])
