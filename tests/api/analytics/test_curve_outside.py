@@ -1,7 +1,7 @@
 """Curves learned from readings against pump curves that others publish, and limits against a standard's.
 
 The points are the standard types P1, P2 and P3 of pandapipes (an open simulator of pipe networks, University
-of Kassel and Fraunhofer IEE; its files std_types/library/Pump/P1.csv to P3.csv): flow in m3/h, pressure lift in
+of Kassel and Fraunhofer IEE; its std_types/library/Pump/P1.csv to P3.csv): flow in m3/h, pressure lift in
 bar. Readings are made from straight lines between the points, so that no parabola, which is the learner's own
 form, stands between the points and what is learned.
 """
