@@ -24,6 +24,7 @@ from simulator.live import LiveRun, SimulatedClock
 from simulator.plant import ControlSpec, CurveSpec, PumpPlant, PumpSpec, SystemSpec, build_pump
 
 RANDOM: Final = "random"
+_REMEMBERED: Final = 100
 _TWIN_TURN_AROUND_S: Final = 0.0045
 """Half a millisecond after the other: they begin in the midst of each other's first character."""
 _HEAD_OF_WATER_W: Final = 998.2 * 9.80665 / 3600
@@ -156,6 +157,7 @@ def _line(options: LineOptions, drives: Sequence[_PanelDrive]) -> SharedLine:
         wire=options.wire,
         port=options.port,
         seed=options.seed,
+        keeps=_REMEMBERED,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass, field
 
 from simulator.lines.talk import Talk
@@ -22,17 +23,22 @@ class Exchange:
 
 
 class Ledger:
-    """All exchanges of a line in the order of their requests."""
+    """The exchanges of a line in the order of their requests: all of them, or the newest ``keeps``."""
 
-    def __init__(self) -> None:
-        self.exchanges: list[Exchange] = []
+    def __init__(self, keeps: int | None = None) -> None:
+        self.exchanges: deque[Exchange] = deque()
+        self._keeps = keeps
         self._by_request: dict[int, Exchange] = {}
 
     def note(self, talk: Talk) -> None:
         """Take in a talk that is over."""
         if talk.answers is not None:
-            self._by_request[id(talk.answers)].answers.append(talk)
+            asked = self._by_request.get(id(talk.answers))
+            if asked is not None:
+                asked.answers.append(talk)
             return
         exchange = Exchange(request=talk)
         self.exchanges.append(exchange)
         self._by_request[id(talk)] = exchange
+        if self._keeps is not None and len(self.exchanges) > self._keeps:
+            del self._by_request[id(self.exchanges.popleft().request)]

@@ -79,7 +79,8 @@ class _DriveAtWork:
 class SharedLine:
     """The line; several drives may bear one number. All times are seconds of the line's own clock.
 
-    ``disturbance`` is what befalls the drives' answers, ``wire`` whatever is said.
+    ``disturbance`` is what befalls the drives' answers (its echo and split have no meaning here), ``wire``
+    whatever is said. ``keeps`` bounds how many exchanges are remembered, for a line that runs for days.
     """
 
     def __init__(
@@ -93,6 +94,7 @@ class SharedLine:
         port: PortWiring | None = None,
         seed: int = 0,
         begins_s: float = 0.0,
+        keeps: int | None = None,
     ) -> None:
         self.setting = setting
         self.silence_s = 3.5 * 11 / setting.baud if setting.baud <= 19200 else _FIXED_SILENCE_S
@@ -102,7 +104,7 @@ class SharedLine:
         self.port_setting = setting
         self.port_bytes_sent = 0
         self.now_s = begins_s
-        self._ledger = Ledger()
+        self._ledger = Ledger(keeps)
         self._random = random.Random(seed)
         self.drives = list(drives)
         self._drives = [_DriveAtWork(drive, f"drive {place}") for place, drive in enumerate(self.drives)]
@@ -118,7 +120,7 @@ class SharedLine:
     @property
     def exchanges(self) -> Sequence[Exchange]:
         """Return the true exchanges so far; the newest may still be without its answer."""
-        return self._ledger.exchanges
+        return tuple(self._ledger.exchanges)
 
     @property
     def next_s(self) -> float:
@@ -178,6 +180,12 @@ class SharedLine:
         if not any(character.parity_error or character.framing_error for character in characters):
             self._hand_round(bytes(character.byte for character in characters), talks[-1], talkers)
         self._listen_at_port()
+        self._forget()
+
+    def _forget(self) -> None:
+        for talk in self._talks:
+            if is_forgotten(talk, self.now_s):
+                talk.forget_wave()
         self._talks = [talk for talk in self._talks if not is_forgotten(talk, self.now_s)]
 
     def _hand_round(self, frame: bytes, last: Talk, talkers: set[str]) -> None:

@@ -48,6 +48,10 @@ class Talk:
             self._wave = wave_of(self.data, self.setting, self.begins_s, self.flipped, self.is_inverted)
         return self._wave
 
+    def forget_wave(self) -> None:
+        """Give the memory back; the wave is worked out anew when it is asked for."""
+        self._wave = None
+
     def overlaps(self, other: Talk) -> bool:
         """Return whether both talked at one time."""
         return self.begins_s < other.ends_s and other.begins_s < self.ends_s

@@ -87,8 +87,10 @@ class TerminalEnd:
     def deliver(self, characters: Sequence[Character]) -> None:
         """Hand characters over; what a full buffer does not take is lost, as from a real adapter."""
         flags = termios.tcgetattr(self._ours)[_INPUT]
+        # A program that asks for marks wants to see the character, and the terminal can't mark it.
+        checks = bool(flags & termios.INPCK) and not flags & termios.PARMRK
         try:
-            os.write(self._ours, handed_over(characters, checks=bool(flags & termios.INPCK)))
+            os.write(self._ours, handed_over(characters, checks=checks))
         except BlockingIOError:
             pass
 

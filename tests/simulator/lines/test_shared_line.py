@@ -166,7 +166,7 @@ def test_noise_comes_at_any_moment_and_is_in_no_ledger() -> None:
     line = line_with(wire=BadWire(noise_per_s=5.0))
     heard = bytes_heard(line, MINUTE_S)
     assert 300 < len(heard) < 1000
-    assert line.exchanges == []
+    assert line.exchanges == ()
 
 
 def test_over_swapped_wires_no_side_understands_the_other() -> None:
@@ -249,6 +249,14 @@ def test_a_seed_gives_the_same_minute_again_and_another_gives_another() -> None:
     )
     assert first == again
     assert first != other
+
+
+def test_a_line_that_runs_for_days_remembers_the_newest_exchanges_only() -> None:
+    long, short = line_with(MASTER), line_with(MASTER, keeps=10)
+    for line in (long, short):
+        line.advance(MINUTE_S)
+    newest = [(exchange.request.data, len(exchange.answers)) for exchange in long.exchanges[-10:]]
+    assert [(exchange.request.data, len(exchange.answers)) for exchange in short.exchanges] == newest
 
 
 def test_an_adapter_that_hands_over_every_16_ms_changes_when_and_not_what() -> None:
