@@ -5,7 +5,8 @@ for some). Physics and sensors are of ``tests/fleet_odd``; truth and detector sh
 Slow findings are asked for every tenth day, on days on which a change was raised, and on some after; the fast
 rules see all readings after the baseline. A finding that was withdrawn later counts as told. Rates have the
 exact one-sided 95 % bound, shares the exact two-sided interval. What must be reached stands beside totals;
-"doubted" counts looks that called a declared provenance contradicted.
+"doubted" counts looks that called a declared provenance contradicted. A delay runs to the end of the day on
+which something was told, for the fast rules to the first reading of the episode.
 """
 
 from __future__ import annotations
@@ -33,10 +34,14 @@ from tests.fleet_odd.scoring import (
     false_ones,
     is_alarm,
     is_found,
+    is_taken_back,
+    lost_when_found,
     wrong_ones,
 )
 
 WEAR_MUST, FAST_MUST, FOUND_MUST, RIGHT_MUST, DOUBTED_MUST = 0.05, 0.1, 0.95, 0.97, 0.02
+RAMP_MUST = 0.02
+"""A ramp is to be found before so much head is lost [-] (asked of 2 to 5 % a year; ours are steeper)."""
 INTERVAL_SHARE = 0.95
 """What an effect's interval is said to be; fewer must be explained by more than chance."""
 SHARE_GAP = 0.1
@@ -79,10 +84,12 @@ def faulty_words(faulty: Sequence[Outcome]) -> str:
         return "-"
     delays = [delay for outcome in faulty if (delay := delay_days(outcome)) is not None]
     held = [is_held for outcome in faulty if (is_held := covers(outcome)) is not None]
+    lost = [loss for outcome in faulty if (loss := lost_when_found(outcome)) is not None]
     wrong = [one.finding for outcome in faulty for one in wrong_ones(outcome)]
     words = f"found {sum(map(is_found, faulty))}/{len(faulty)}"
     words += f", covered {sum(held)}/{len(held)}" if held else ""
     words += f", {np.median(delays):.1f} d (at most {max(delays):.1f})" if delays else ""
+    words += f", at most {max(lost):.1%} lost by then" if lost else ""
     return words + (f"; wrong: {of_kinds(wrong)}" if wrong else "")
 
 
@@ -102,27 +109,31 @@ def falls_short(sound: Sequence[Outcome], faulty: Sequence[Outcome]) -> Iterator
     everyone = [*sound, *faulty]
     broken = Counter(outcome.broke_on for outcome in everyone if outcome.broke_on)
     yield from (f"BROKE {count}/{len(everyone)} {name}" for name, count in broken.items())
-    yield from {f"warned {words}" for outcome in everyone for words in outcome.warned}
-    false = false_of(sound)
-    if any(finding.kind is Kind.HEAD_LOSS for finding in false):
-        yield "wear claimed of a healthy pump"
-    if any(is_alarm(one) and one.kind in FAST_KINDS for one in false):
-        yield "false fast alarm"
-    if any(map(_is_other, false)):
-        yield "other false alarm"
-    if any(not is_alarm(one) for one in false):
-        yield "false information"
-    if any(outcome.doubts for outcome in sound):
-        yield "true provenance doubted"
-    if faulty and sum(map(is_found, faulty)) < FOUND_MUST * len(faulty):
-        yield "fault missed"
-    if any(wrong_ones(outcome) for outcome in faulty):
-        yield "wrong name"
-    held = [is_held for outcome in faulty if (is_held := covers(outcome)) is not None]
-    if held and share(sum(held), len(held)).high < INTERVAL_SHARE:
-        yield "effect's interval misses the truth"
+    yield from sorted({f"warned {words}" for outcome in everyone for words in outcome.warned})
+    yield from (words for words, is_so in _wrongly_said(sound) if is_so)
+    yield from (words for words, is_so in _ill_told(faulty) if is_so and faulty)
     if any(_gap(outcome) > SHARE_GAP for outcome in everyone):
         yield "share said is not what was judged"
+
+
+def _wrongly_said(sound: Sequence[Outcome]) -> Iterator[tuple[str, bool]]:
+    false = false_of(sound)
+    yield "wear claimed of a healthy pump", any(one.kind is Kind.HEAD_LOSS for one in false)
+    yield "false fast alarm", any(is_alarm(one) and one.kind in FAST_KINDS for one in false)
+    yield "other false alarm", any(map(_is_other, false))
+    yield "false information", not all(map(is_alarm, false))
+    yield "true provenance doubted", any(outcome.doubts for outcome in sound)
+
+
+def _ill_told(faulty: Sequence[Outcome]) -> Iterator[tuple[str, bool]]:
+    held = [is_held for outcome in faulty if (is_held := covers(outcome)) is not None]
+    lost = [loss for outcome in faulty if (loss := lost_when_found(outcome)) is not None]
+    yield "fault missed", sum(map(is_found, faulty)) < FOUND_MUST * len(faulty)
+    yield "wrong name", any(map(wrong_ones, faulty))
+    yield "rightly told, then taken back", any(map(is_taken_back, faulty))
+    yield "ramp found late", max(lost, default=0.0) > RAMP_MUST
+    missed = bool(held) and share(sum(held), len(held)).high < INTERVAL_SHARE
+    yield "effect's interval misses the truth", missed
 
 
 def row(odd: Odd, sound: Sequence[Outcome], faulty: Sequence[Outcome]) -> str:

@@ -39,10 +39,14 @@ _LEAD_IN_DAYS: Final = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """A finding, as it last stood, and when it was first told [ms UTC]."""
+    """A finding, as it last stood, when it was first told [ms UTC], and if the last look still tells it.
+
+    ``raised_utc_ms`` is the end of the day looked at, for a fast finding its first reading.
+    """
 
     finding: Finding
     raised_utc_ms: int
+    is_kept: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +159,7 @@ def slow_told(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> lis
     told: list[Told] = []
     for day in sorted({*(day for day in days if first <= day < last), last}):
         end = (day + 1) * DAY_MS
+        told = [replace(one, is_kept=False) for one in told]
         for finding in slow_findings(hours[hours.index < end], curve, facts):
             _tell(told, finding, end)
     return told
@@ -163,17 +168,17 @@ def slow_told(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> lis
 def _tell(told: list[Told], finding: Finding, now_utc_ms: int) -> None:
     for place, known in enumerate(told):
         if is_same(known.finding, finding):
-            told[place] = replace(known, finding=finding)
+            told[place] = replace(known, finding=finding, is_kept=True)
             return
     told.append(Told(finding=finding, raised_utc_ms=now_utc_ms))
 
 
-def provenance_looks(recording: Recording) -> list[bool]:
+def provenance_looks(recording: Recording, count: int = LOOKS_AT_PROVENANCE) -> list[bool]:
     """Return of some weeks, evenly apart, whether their readings contradict what was declared."""
     frame = recording.frame
     if recording.odd.step_s > LONGEST_STEP_S:
         return []
-    starts = np.linspace(START_UTC_MS + DAY_MS, int(frame.index[-1]) - 7 * DAY_MS, LOOKS_AT_PROVENANCE)
+    starts = np.linspace(START_UTC_MS + DAY_MS, int(frame.index[-1]) - 7 * DAY_MS, count)
     weeks = (frame[(frame.index >= start) & (frame.index < start + 7 * DAY_MS)] for start in starts)
     return [bool(provenance_check(week, recording.facts)) for week in weeks]
 

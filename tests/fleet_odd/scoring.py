@@ -89,6 +89,20 @@ def delay_days(outcome: Outcome) -> float | None:
     return max(right[0].raised_utc_ms - onset, 0) / DAY_MS if right and onset is not None else None
 
 
+def is_taken_back(outcome: Outcome) -> bool:
+    """Return whether what was rightly said is no longer told at the end, as if it had never been."""
+    right = right_ones(outcome)
+    return bool(right) and not any(one.is_kept for one in right)
+
+
+def lost_when_found(outcome: Outcome) -> float | None:
+    """Return how much a slow loss had truly grown to when it was first rightly told [-]."""
+    fault, delay = outcome.recording.fault, delay_days(outcome)
+    if fault is None or delay is None or not fault.ramp_days:
+        return None
+    return outcome.recording.size * min(delay / fault.ramp_days, 1.0)
+
+
 def covers(outcome: Outcome) -> bool | None:
     """Return whether the interval of the effect, as last told, holds the truth; ``None`` without numbers."""
     fault = outcome.recording.fault
