@@ -150,6 +150,7 @@ def port_trouble_at_start(port: str) -> str | None:
 
 
 def why_not(port: str, error: Exception) -> str:
+    """Return why a port cannot be opened, and what to do about it."""
     code = getattr(error, "errno", None)
     if code in _IN_USE:
         return "the port is in use by another program; only one may speak on a line, so stop the other first"

@@ -48,9 +48,15 @@ class Exchange:
 
 @dataclass(frozen=True, slots=True)
 class Stray:
-    """An answer that answers nothing that was heard."""
+    """An answer that answers nothing that was heard; ``noise_bytes`` came since the last good frame."""
 
     frame: HeardFrame
+    noise_bytes: int = 0
+
+    @property
+    def follows_damage(self) -> bool:
+        """Whether a request that was hurt may stand before it."""
+        return self.noise_bytes > MOST_NOISE_BETWEEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +82,9 @@ class Pairing:
     def __init__(self) -> None:
         self._asked: HeardFrame | None = None
         self._noise_bytes = 0
+        """Since the request."""
+        self._noise_before = 0
+        """Since the last good frame."""
 
     def take(self, heard: Iterable[Heard]) -> list[Event]:
         """Return what can be told by now; a request waits for its answer or for what comes instead."""
@@ -88,8 +97,14 @@ class Pairing:
     def _one(self, each: Heard) -> Iterator[Event]:
         if isinstance(each, Noise):
             self._noise_bytes += each.end - each.start
+            self._noise_before += each.end - each.start
             yield each
-        elif each.role is Role.REQUEST:
+            return
+        yield from self._frame(each)
+        self._noise_before = 0
+
+    def _frame(self, each: HeardFrame) -> Iterator[Event]:
+        if each.role is Role.REQUEST:
             yield from self._give_up()
             if each.unit == EVERYBODY:
                 yield Broadcast(each)
@@ -110,7 +125,7 @@ class Pairing:
             or frame.ends_s - asked.ends_s > LONGEST_ANSWER_S
         ):
             self._noise_bytes += frame.end - frame.start
-            return Stray(frame)
+            return Stray(frame, self._noise_before)
         self._asked = None
         outcome = Outcome.EXCEPTION if frame.role is Role.EXCEPTION else Outcome.ANSWERED
         return Exchange(asked, outcome, frame)

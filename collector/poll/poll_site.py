@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from collector.clock import Clock
+from collector.poll.bus_listener import BusListener
 from collector.poll.bus_poller import BusPoller
 from collector.poll.outbox import Outbox, Sink
 from collector.registers import RegisterMap, load_register_map
@@ -21,6 +22,8 @@ BUSES_STOP_WITHIN_S: Final = 2.5
 
 def poll_site(site: Site, sink: Sink, clock: Clock, stop: threading.Event) -> None:
     """Read every pump that has a bus, at its interval, until ``stop`` is set; then return within 5 s.
+
+    A bus that is only listened to is asked nothing: its readings are what another master is answered.
 
     Readings go to ``sink`` from one thread, a scan at a time (several when the sink is slow), and are kept
     and offered again when it raises. Each carries the clock's time of the drive's last answer.
@@ -55,8 +58,8 @@ def _register_maps(site: Site) -> dict[Path, RegisterMap]:
 
 def _pollers(
     site: Site, maps: dict[Path, RegisterMap], outbox: Outbox, clock: Clock, stop: threading.Event
-) -> list[tuple[str, BusPoller]]:
-    pollers = []
+) -> list[tuple[str, BusPoller | BusListener]]:
+    pollers: list[tuple[str, BusPoller | BusListener]] = []
     for bus in site.buses:
         pumps = [
             (pump, maps[path])
@@ -64,7 +67,8 @@ def _pollers(
             if (path := site.register_map_path(pump)) is not None
         ]
         if pumps:
-            pollers.append((bus.name, BusPoller(bus, pumps, outbox, clock, stop)))
+            way = BusListener if bus.listen_only else BusPoller
+            pollers.append((bus.name, way(bus, pumps, outbox, clock, stop)))
     return pollers
 
 

@@ -81,7 +81,8 @@ class Bus(StrictTable):
 
     ``interval_s`` [s] is the period of its scans, ``timeout_s`` [s] how long a drive may take to begin its
     answer, ``late_reply_s`` [s] the longest a drive has been seen to answer after that. Behind a gateway for
-    serial frames, ``baud`` [1/s] is that of the line behind it: the silences are kept there too.
+    serial frames, ``baud`` [1/s] is that of the line behind it: the silences are kept there too. With
+    ``listen_only`` nobody is asked: readings are taken from what another master on the line is answered.
     """
 
     name: Name
@@ -94,9 +95,14 @@ class Bus(StrictTable):
     timeout_s: Wait = 0.5
     interval_s: Period = 10.0
     late_reply_s: Wait = 1.0
+    listen_only: Annotated[bool, Field(strict=True)] = False
 
     @model_validator(mode="after")
     def _says_where_it_is(self) -> Bus:
+        if self.listen_only and self.kind != "serial":
+            raise ValueError(
+                f"listen_only needs a serial port; on a {self.kind} bus nothing of others is heard"
+            )
         if self.kind == "serial":
             if not isinstance(self.port, str) or self.host is not None:
                 raise ValueError('a serial bus needs port = "/dev/serial/by-id/..." or "COM3", and no host')

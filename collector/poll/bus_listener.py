@@ -1,0 +1,184 @@
+"""A bus that another master polls: its exchanges are heard, and nobody is asked."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from collector.bus.line_setting import LineSetting
+from collector.clock import Clock
+from collector.listening.answer_order import AnswerOrder
+from collector.listening.ear import LineEar
+from collector.listening.exchanges import Event, Exchange, Outcome, Stray
+from collector.listening.frames import READS
+from collector.listening.nothing_heard import HeardOfUnit, why_no_reading
+from collector.listening.port import PortTrouble, SettingRefused, open_listening_port
+from collector.listening.pump_ear import PumpEar
+from collector.poll.outbox import Outbox
+from collector.reading import FailureKind, PollFailure, Reading
+from collector.registers import RegisterMap
+from collector.site import Bus, Pump
+
+LOOK_S: Final = 0.1
+REOPEN_S: Final = 0.5
+LONGEST_REOPEN_S: Final = 30.0
+MISSED_ROUNDS: Final = 3
+"""One missed answer is common on a long line; so many in a row are a failure."""
+LITTLE_EARLY: Final = 0.9
+"""A round that comes so much before its time is still the next one: nobody polls to the millisecond."""
+
+
+@dataclass(slots=True)
+class _PumpOnLine:
+    """A pump, what was heard of it, and when a failure is due (monotonic) [s]."""
+
+    unit: int
+    ear: PumpEar
+    order: AnswerOrder
+    interval_s: float
+    least_gap_s: float
+    heard: HeardOfUnit = field(default_factory=HeardOfUnit)
+    round_s: float = 0.0
+    last_reading_s: float | None = None
+    last_news_s: float = 0.0
+
+    @property
+    def patience_s(self) -> float:
+        return MISSED_ROUNDS * max(self.interval_s, self.round_s)
+
+    def kept(self, readings: Sequence[Reading], now_s: float) -> list[Reading]:
+        """Return the readings that are to be kept, and note when one came."""
+        if not readings:
+            return []
+        gap_s = None if self.last_reading_s is None else now_s - self.last_reading_s
+        self.last_news_s = now_s
+        self.heard = HeardOfUnit()
+        if gap_s is not None and gap_s < LITTLE_EARLY * self.least_gap_s:
+            return []
+        self.round_s = gap_s if gap_s is not None and gap_s < self.patience_s else self.round_s
+        self.last_reading_s = now_s
+        return list(readings)
+
+
+class BusListener:
+    """Hears one bus and hands over a reading of a pump for each round of the other master."""
+
+    def __init__(
+        self,
+        bus: Bus,
+        pumps: Sequence[tuple[Pump, RegisterMap]],
+        outbox: Outbox,
+        clock: Clock,
+        stop: threading.Event,
+    ) -> None:
+        self._bus = bus
+        self._setting = LineSetting(bus.baud, bus.parity, bus.stop_bits)
+        self._outbox = outbox
+        self._clock = clock
+        self._stop = stop
+        self._units_asked: set[int] = set()
+        self._bytes_heard = 0
+        now_s = time.monotonic()
+        self._pumps = [self._pump(pump, register_map, now_s) for pump, register_map in pumps]
+
+    def _pump(self, pump: Pump, register_map: RegisterMap, now_s: float) -> _PumpOnLine:
+        interval_s = self._clock.real_seconds(pump.interval_s or self._bus.interval_s)
+        # Each round of the other master is kept, unless the site file states how often one is wanted.
+        is_stated = pump.interval_s is not None or "interval_s" in self._bus.model_fields_set
+        return _PumpOnLine(
+            unit=pump.unit_id or 0,
+            ear=PumpEar(pump.name, register_map),
+            order=AnswerOrder(self._bus.late_reply_s),
+            interval_s=interval_s,
+            least_gap_s=interval_s if is_stated else 0.0,
+            last_news_s=now_s,
+        )
+
+    def run(self) -> None:
+        """Hear until stop is set; a port that is away is waited for, longer each time."""
+        wait_s = REOPEN_S
+        while not self._stop.is_set():
+            try:
+                self._hear_until_lost()
+            except PortTrouble as trouble:
+                opened = self._bytes_heard > 0
+                wait_s = REOPEN_S if opened else min(2 * wait_s, LONGEST_REOPEN_S)
+                self._bytes_heard = 0
+                self._no_link(str(trouble))
+                self._stop.wait(wait_s)
+
+    def _hear_until_lost(self) -> None:
+        port = open_listening_port(self._bus.place)
+        try:
+            ear = LineEar(port, self._setting)
+            while not self._stop.is_set():
+                events = ear.hear(LOOK_S)
+                self._bytes_heard = ear.bytes_heard
+                self._hand_over(list(self._readings(events, ear.now_s)), list(self._overdue(ear)))
+        except SettingRefused as error:
+            raise PortTrouble(str(error)) from error
+        finally:
+            port.close()
+
+    def _hand_over(self, readings: list[Reading], failures: list[PollFailure]) -> None:
+        if readings or failures:
+            self._outbox.put(readings, failures)
+
+    def _readings(self, events: Sequence[Event], now_s: float) -> Iterator[Reading]:
+        for event in events:
+            if isinstance(event, Exchange):
+                self._units_asked.add(event.request.unit)
+            for pump in self._pumps:
+                yield from pump.kept(self._of_pump(pump, event, now_s), now_s)
+
+    def _of_pump(self, pump: _PumpOnLine, event: Event, now_s: float) -> list[Reading]:
+        if isinstance(event, Stray) and event.frame.unit == pump.unit:
+            pump.order.stray(event)
+        if not isinstance(event, Exchange) or event.request.unit != pump.unit:
+            return []
+        is_read = event.request.function in READS
+        is_certain = not is_read or pump.order.is_certain(event)
+        pump.heard.take(
+            event, is_certain=is_certain, is_mapped=is_read and pump.ear.holds(event.request.read)
+        )
+        if not is_read or (event.outcome is Outcome.ANSWERED and not is_certain):
+            return []
+        ended_s = event.answer.ends_s if event.answer is not None else event.request.ends_s
+        age_ms = (now_s - ended_s) * 1000 * self._clock.speed_up
+        return pump.ear.take(event, self._clock.now_utc_ms() - round(age_ms))
+
+    def _overdue(self, ear: LineEar) -> Iterator[PollFailure]:
+        for pump in self._pumps:
+            if ear.now_s - pump.last_news_s < pump.patience_s:
+                continue
+            yield self._failure(pump, ear)
+            pump.last_news_s = ear.now_s
+            pump.heard = HeardOfUnit()
+
+    def _failure(self, pump: _PumpOnLine, ear: LineEar) -> PollFailure:
+        listened_s = ear.now_s - (ear.begun_s or 0.0)
+        kind, sentence = why_no_reading(
+            f"unit {pump.unit} on {self._bus.place}",
+            pump.heard,
+            self._units_asked,
+            is_silent=ear.silent_s >= min(pump.patience_s, listened_s),
+            setting=self._setting,
+        )
+        return PollFailure(
+            pump=pump.ear.pump, time_utc_ms=self._clock.now_utc_ms(), kind=kind, sentence=sentence
+        )
+
+    def _no_link(self, sentence: str) -> None:
+        time_utc_ms = self._clock.now_utc_ms()
+        failures = [
+            PollFailure(
+                pump=pump.ear.pump, time_utc_ms=time_utc_ms, kind=FailureKind.NO_LINK, sentence=sentence
+            )
+            for pump in self._pumps
+        ]
+        self._outbox.put([], failures)
+        for pump in self._pumps:
+            pump.last_news_s = time.monotonic()
