@@ -181,6 +181,11 @@ class EnergyWeek:
     efficiency: float | None = None
     cost: float | None = None
 
+    @property
+    def is_possible(self) -> bool:
+        """Whether the water took no more power than was drawn; else a unit or a signal is wrong."""
+        return self.efficiency is None or self.efficiency <= 1
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServiceMark:
@@ -237,11 +242,21 @@ class PumpWeek:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeeksCompared:
+    """Energy per volume [kWh/m³] of this week and of the one before, over ``pumps`` that both have whole."""
+
+    pumps: int
+    kwh_per_m3: float
+    before_kwh_per_m3: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeekPage:
     """All pumps of one week. ``previous_start_utc_ms``/``next_start_utc_ms`` are ``None`` at the ends.
 
-    ``site`` and ``site_before`` are sums over the pumps of this week and of the one before, their ratios
-    ratios of sums. ``same_pumps`` is false when a pump has an energy per volume in one of the two only.
+    ``site`` sums over the pumps of this week, its ratios are ratios of sums; ``left_out`` are the pumps that
+    no sum can hold, since the water would take more power than they draw. ``compared`` is the change on the
+    week before over the same pumps, ``None`` where no pump has two whole weeks.
     """
 
     frame: PageFrame
@@ -249,8 +264,8 @@ class WeekPage:
     end_utc_ms: int
     pumps: tuple[PumpWeek, ...]
     site: EnergyWeek | None = None
-    site_before: EnergyWeek | None = None
-    same_pumps: bool = True
+    left_out: tuple[str, ...] = ()
+    compared: WeeksCompared | None = None
     previous_start_utc_ms: int | None = None
     next_start_utc_ms: int | None = None
 

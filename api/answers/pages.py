@@ -10,7 +10,7 @@ from api.answers.data_sheet import against_data_sheet
 from api.answers.findings import card_with_history, cards
 from api.answers.pump_row import pump_row
 from api.answers.source import Source
-from api.answers.weeks import pump_weeks, site_week, weeks_by_pump
+from api.answers.weeks import pump_weeks, site_week, weeks_by_pump, weeks_compared
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
 from collector.store import HOUR_MS
@@ -134,27 +134,25 @@ def week_page(
     place = starts.index(start)
     rows = [_pump_week(name, weeks, start) for name, weeks in by_pump.items()]
     pumps = tuple(row for row in rows if row is not None)
-    before = _weeks_of(by_pump, starts[place - 1]) if place else {}
+    now, before = _weeks_of(by_pump, start), _weeks_of(by_pump, starts[place - 1]) if place else {}
     return WeekPage(
         frame=page_frame(source, units),
         start_utc_ms=start,
         end_utc_ms=pumps[0].week.end_utc_ms,
         pumps=pumps,
-        site=site_week(source, [row.week for row in pumps]),
-        site_before=site_week(source, list(before.values())),
-        same_pumps=_known(_weeks_of(by_pump, start)) == _known(before),
+        site=site_week(source, now),
+        left_out=tuple(name for name, week in now.items() if not week.is_possible),
+        compared=weeks_compared(source, now, before),
         previous_start_utc_ms=starts[place - 1] if place else None,
         next_start_utc_ms=starts[place + 1] if place + 1 < len(starts) else None,
     )
 
 
-def _weeks_of(by_pump: Mapping[str, tuple[EnergyWeek, ...]], start_utc_ms: int) -> dict[str, EnergyWeek]:
+def _weeks_of(
+    by_pump: Mapping[str, tuple[EnergyWeek, ...]], start_utc_ms: int | None
+) -> dict[str, EnergyWeek]:
     every = ((name, week) for name, weeks in by_pump.items() for week in weeks)
     return {name: week for name, week in every if week.start_utc_ms == start_utc_ms}
-
-
-def _known(weeks: Mapping[str, EnergyWeek]) -> set[str]:
-    return {name for name, week in weeks.items() if week.kwh_per_m3 is not None}
 
 
 def _newest_whole(by_pump: Iterable[tuple[EnergyWeek, ...]]) -> int | None:

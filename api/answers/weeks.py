@@ -12,7 +12,8 @@ from api.answers.findings import iso_utc
 from api.answers.source import Source
 from collector.site import Pump
 from collector.store import HOUR_MS
-from dashboards.views import EnergyWeek
+from dashboards.pages.week_table import is_part
+from dashboards.views import EnergyWeek, WeeksCompared
 
 
 def pump_weeks(
@@ -44,16 +45,19 @@ def pump_weeks(
     )
 
 
-def site_week(source: Source, weeks: Sequence[EnergyWeek]) -> EnergyWeek | None:
+def site_week(source: Source, by_pump: Mapping[str, EnergyWeek]) -> EnergyWeek | None:
     """Return the site's week from its pumps' weeks: sums, and ratios of the sums.
 
-    A mean head over pumps of separate circuits means nothing, so there is none.
+    A mean head over pumps of separate circuits means nothing, so there is none. A pump whose readings
+    contradict each other (water that takes more power than is drawn) is in no sum.
     """
+    summed = {name: week for name, week in by_pump.items() if week.is_possible}
+    weeks = list(summed.values())
     if not weeks:
         return None
     start, end = weeks[0].start_utc_ms, weeks[0].end_utc_ms
     costs = [week.cost for week in weeks if week.cost is not None]
-    hours = {pump.name: source.api_store.hours(pump.name, start, end) for pump in source.site.pumps}
+    hours = {name: source.api_store.hours(name, start, end) for name in summed}
     return EnergyWeek(
         start_utc_ms=start,
         end_utc_ms=end,
@@ -72,13 +76,39 @@ def site_week(source: Source, weeks: Sequence[EnergyWeek]) -> EnergyWeek | None:
 def _efficiency_of_all(source: Source, hours: Mapping[str, pd.DataFrame]) -> float | None:
     """Return the work done on the water by all pumps over the energy taken meanwhile [-]."""
     work_j = taken_kwh = 0.0
-    for pump in source.site.pumps:
-        if not hours[pump.name].empty:
-            total = hours[pump.name].sum()
-            density = source.facts(pump).density_kg_m3
+    for name, rows in hours.items():
+        if not rows.empty:
+            total = rows.sum()
+            density = source.facts(source.site.pump(name)).density_kg_m3
             work_j += density * STANDARD_GRAVITY_M_S2 * float(total["volume_head_m4"])
             taken_kwh += float(total["lifted_energy_kwh"])
     return work_j / 3.6e6 / taken_kwh if taken_kwh > 0 else None
+
+
+def weeks_compared(
+    source: Source, week: Mapping[str, EnergyWeek], before: Mapping[str, EnergyWeek]
+) -> WeeksCompared | None:
+    """Return two weeks' energy per volume over the pumps of which both are whole and possible.
+
+    A pump in one of the two alone, or with a part of one, would make a change that no pump has.
+    """
+    same = [name for name in week if name in before and all(map(_is_whole, (week[name], before[name])))]
+    ratios = [_ratio_of(source, same, weeks) for weeks in (week, before)]
+    now, then = ratios
+    if now is None or then is None:
+        return None
+    return WeeksCompared(pumps=len(same), kwh_per_m3=now, before_kwh_per_m3=then)
+
+
+def _is_whole(week: EnergyWeek) -> bool:
+    return week.is_possible and week.kwh_per_m3 is not None and not is_part(week)
+
+
+def _ratio_of(source: Source, pumps: Sequence[str], weeks: Mapping[str, EnergyWeek]) -> float | None:
+    if not pumps:
+        return None
+    start, end = weeks[pumps[0]].start_utc_ms, weeks[pumps[0]].end_utc_ms
+    return ratio_of_sums(pd.concat([source.api_store.hours(name, start, end) for name in pumps]), start, end)
 
 
 def ratio_of_sums(hours: pd.DataFrame, start_utc_ms: int, end_utc_ms: int) -> float | None:
@@ -103,6 +133,7 @@ def plain_week(pump: str, week: EnergyWeek) -> dict[str, Any]:
         "starts": week.starts,
         "mean_head_m": week.mean_head_m,
         "efficiency": week.efficiency,
+        "is_possible": week.is_possible,
         "share_with_readings": week.share_with_readings,
         "week_has_ended": week.has_ended,
         "cost": week.cost,

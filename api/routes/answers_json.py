@@ -109,7 +109,8 @@ class SiteAnswer(BaseModel):
 class WeekAnswer(BaseModel):
     """A pump's week from local midnight to local midnight; ratios are ratios of sums.
 
-    ``share_with_readings`` is of the whole week, also of one that has not ended.
+    ``share_with_readings`` is of the whole week, also of one that has not ended. ``is_possible`` is false
+    where the water would take more power than the drive draws: a unit or a signal is wrong.
     """
 
     pump: str
@@ -122,6 +123,7 @@ class WeekAnswer(BaseModel):
     starts: int
     mean_head_m: float | None
     efficiency: float | None
+    is_possible: bool
     share_with_readings: float
     week_has_ended: bool
     cost: float | None

@@ -9,7 +9,6 @@ from dashboards.views import EnergyWeek, PageFrame, PumpWeek, WeekPage
 from dashboards.wording.sentences import change_words
 from dashboards.wording.terms import titled
 
-NOT_THE_SAME: Final = "not the same pumps"
 ENOUGH: Final = 0.9
 """Share of a week's time with readings [-] below which its sums are of a part only (our own choice)."""
 
@@ -38,18 +37,28 @@ def titles(frame: PageFrame) -> dict[str, str]:
 
 
 def change_of(row: PumpWeek) -> str:
-    """Return a pump's change of energy per volume on the week before, a dash where there is none."""
-    before = row.before.kwh_per_m3 if row.before else None
-    return change_words(row.week.kwh_per_m3, before) or NOTHING
+    """Return a pump's change of energy per volume on the week before, a dash where there is none.
+
+    Where one of the two weeks was seen in part only, that is said: its days may be other ones.
+    """
+    if row.before is None or not (row.week.is_possible and row.before.is_possible):
+        return NOTHING
+    change = change_words(row.week.kwh_per_m3, row.before.kwh_per_m3)
+    if not change or not (is_part(row.week) or is_part(row.before)):
+        return change or NOTHING
+    return f"{change} ({_parts_compared(row.week, row.before)})"
+
+
+def _parts_compared(week: EnergyWeek, before: EnergyWeek) -> str:
+    if is_part(week) and is_part(before):
+        return "parts of both weeks"
+    return "a part of this week" if is_part(week) else "a part of the week before"
 
 
 def change_of_all(page: WeekPage) -> str:
-    """Return the change of all pumps' energy per volume, or that the two weeks are not of the same pumps.
-
-    A pump known in one of the two weeks only would make a change that no pump has.
-    """
-    if page.site is None or page.site_before is None:
+    """Return the change of energy per volume over the same pumps; of how many, where these are not all."""
+    both = page.compared
+    if both is None:
         return NOTHING
-    if not page.same_pumps:
-        return NOT_THE_SAME
-    return change_words(page.site.kwh_per_m3, page.site_before.kwh_per_m3) or NOTHING
+    change = change_words(both.kwh_per_m3, both.before_kwh_per_m3) or NOTHING
+    return change if both.pumps == len(page.pumps) else f"{change} (of {both.pumps} with both weeks whole)"

@@ -215,7 +215,7 @@ def week_page(**more: Any) -> views.WeekPage:
         end_utc_ms=last[-2].end_utc_ms,
         pumps=pumps,
         site=last[-2],
-        site_before=last[-3],
+        compared=views.WeeksCompared(pumps=len(pumps), kwh_per_m3=110 / 2310, before_kwh_per_m3=109 / 2310),
         previous_start_utc_ms=last[-3].start_utc_ms,
     )
 

@@ -55,6 +55,21 @@ def test_starts_are_told_beside_their_limit(invented: SimpleNamespace) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("limit", "words"),
+    [
+        (20.0, "Up to 9 starts an hour, more than this pump's habit of 3.4 or fewer (limit 20) since"),
+        (6.0, "Up to 9 starts an hour (limit 6) since"),
+    ],
+)
+def test_starts_say_what_they_went_over(invented: SimpleNamespace, limit: float, words: str) -> None:
+    beside = (
+        EvidenceNumber(name="starts_limit_per_hour", value=limit),
+        EvidenceNumber(name="starts_habit_per_hour", value=3.4),
+    )
+    assert said(invented, Kind.REPEATED_STARTS, evidence=beside).startswith(words)
+
+
 def test_a_fault_says_the_drives_own_code_and_its_meaning(invented: SimpleNamespace) -> None:
     words = "The drive reports fault code 4102 since 12 October. Its manual says: “Motor too hot”."
     assert said(invented, Kind.DRIVE_FAULT) == words

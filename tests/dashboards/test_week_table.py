@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from dashboards.pages import week_page
-from dashboards.pages.week_table import NOT_THE_SAME, change_of, change_of_all, titles
+from dashboards.pages.week_table import change_of, change_of_all, titles
 
 
 def last_row(html: str) -> str:
@@ -24,15 +24,32 @@ def test_all_pumps_efficiency_stands_in_the_last_row(invented: SimpleNamespace) 
     assert "56\u00a0%" in last_row(week_page(invented.week_page()))
 
 
-def test_weeks_of_other_pumps_are_not_compared(invented: SimpleNamespace) -> None:
-    page = replace(invented.week_page(), same_pumps=False)
-    assert change_of_all(page) == NOT_THE_SAME
-    assert NOT_THE_SAME in last_row(week_page(page))
+def test_a_change_of_fewer_pumps_says_of_how_many(invented: SimpleNamespace) -> None:
+    page = invented.week_page()
+    fewer = replace(page, compared=replace(page.compared, pumps=1))
+    assert change_of_all(fewer) == "+0.9\u00a0% (of 1 with both weeks whole)"
+
+
+def test_a_change_against_a_part_of_a_week_says_so(invented: SimpleNamespace) -> None:
+    row = invented.week_page().pumps[0]
+    part = replace(row.before, share_with_readings=0.29)
+    assert change_of(replace(row, before=part)).endswith("(a part of the week before)")
+    assert change_of(replace(row, week=replace(row.week, has_ended=False))).endswith("(a part of this week)")
+    assert "(" not in change_of(row)
+
+
+def test_a_pump_whose_units_contradict_is_named_as_in_no_sum(invented: SimpleNamespace) -> None:
+    page = invented.week_page()
+    wrong = replace(page.pumps[0], week=replace(page.pumps[0].week, efficiency=5.19))
+    html = week_page(replace(page, pumps=(wrong, *page.pumps[1:]), left_out=(wrong.pump,)))
+    assert change_of(wrong) == "–"
+    assert "All pumps but 1" in last_row(html)
+    assert "In no sum:" in html
 
 
 def test_a_first_week_has_no_change(invented: SimpleNamespace) -> None:
     page = invented.week_page()
-    assert change_of_all(replace(page, site_before=None)) == "–"
+    assert change_of_all(replace(page, compared=None)) == "–"
     assert change_of(replace(page.pumps[0], before=None)) == "–"
 
 

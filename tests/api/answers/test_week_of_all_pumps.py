@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from api.analysis.site_pass import analyse_site
 from api.answers.pages import week_page
 from api.answers.source import Source
+from dashboards.views import WeekPage
 
 WEEK_ROWS = 7 * 288
 LISBON_MS = 3_600_000
@@ -41,41 +43,64 @@ def test_all_pumps_efficiency_is_their_work_over_their_energy(analysed: Source, 
 def test_all_pumps_change_is_of_sums(analysed: Source, small_site: Any) -> None:  # noqa: ANN401
     page = week_page(analysed, SECOND_WEEK_MS + 7 * 86_400_000)
     assert page is not None
-    assert page.site is not None
-    assert page.site_before is not None
-    assert page.same_pumps
-    for week, place in ((page.site, 2), (page.site_before, 1)):
+    assert page.compared is not None
+    assert page.compared.pumps == 3
+    both = ((page.compared.kwh_per_m3, 2), (page.compared.before_kwh_per_m3, 1))
+    for kwh_per_m3, place in both:
         _, energy, volume = raw_sums(small_site, place)
-        assert week.kwh_per_m3 == pytest.approx(energy / volume / 3.6e6, rel=2e-3)
+        assert kwh_per_m3 == pytest.approx(energy / volume / 3.6e6, rel=2e-3)
 
 
 def test_a_first_week_has_nothing_before_it(analysed: Source) -> None:
     page = week_page(analysed, SECOND_WEEK_MS - 7 * 86_400_000)
     assert page is not None
-    assert page.site_before is None
+    assert page.compared is None
 
 
-@pytest.mark.parametrize("second_from_row", [0, WEEK_ROWS])
-def test_a_pump_that_came_later_is_noticed(
+def of_one_pump(page: WeekPage | None, name: str) -> tuple[float | None, float | None]:
+    assert page is not None
+    (row,) = (row for row in page.pumps if row.pump == name)
+    assert row.before is not None
+    return row.week.kwh_per_m3, row.before.kwh_per_m3
+
+
+@pytest.mark.parametrize(
+    ("first", "rows"),
+    [(WEEK_ROWS, WEEK_ROWS), (0, WEEK_ROWS - 288), (4 * 288, 2 * WEEK_ROWS - 4 * 288)],
+    ids=["came later", "has gone", "came in the middle of the week before"],
+)
+def test_the_change_is_that_of_the_pumps_with_both_weeks_whole(
     new_site: Callable[[str], Source],
     small_site: Any,  # noqa: ANN401
-    second_from_row: int,
+    first: int,
+    rows: int,
 ) -> None:
-    source = new_site("grown")
+    source = new_site("changing")
     source.store.append(small_site.readings("Lap pool 1", 0, 2 * WEEK_ROWS, seed=1))
-    later = small_site.readings("Hot tub", second_from_row, 2 * WEEK_ROWS - second_from_row, seed=3)
-    source.store.append(later)
+    source.store.append(small_site.readings("Hot tub", first, rows, seed=3))
     analyse_site(source.site, source.store, source.api_store, source.clock)
     page = week_page(source, SECOND_WEEK_MS)
     assert page is not None
-    assert page.same_pumps is (second_from_row == 0)
+    assert page.compared is not None
+    assert page.compared.pumps == 1
+    both = (page.compared.kwh_per_m3, page.compared.before_kwh_per_m3)
+    assert both == pytest.approx(of_one_pump(page, "Lap pool 1"))
 
 
-def test_a_pump_that_has_gone_is_noticed(new_site: Callable[[str], Source], small_site: Any) -> None:  # noqa: ANN401
-    source = new_site("shrunk")
+def test_a_pump_read_in_wrong_units_is_in_no_sum(
+    new_site: Callable[[str], Source],
+    small_site: Any,  # noqa: ANN401
+) -> None:
+    source = new_site("gallons")
     source.store.append(small_site.readings("Lap pool 1", 0, 2 * WEEK_ROWS, seed=1))
-    source.store.append(small_site.readings("Hot tub", 0, WEEK_ROWS - 288, seed=3))
+    wrong = small_site.readings("Hot tub", 0, 2 * WEEK_ROWS, seed=3)
+    # Gallons a minute and feet taken for m³/h and m: 4.40 and 3.28 times too much (NIST SP 811, B.8).
+    source.store.append([replace(e, flow_m3h=e.flow_m3h * 4.403, head_m=e.head_m * 3.281) for e in wrong])
     analyse_site(source.site, source.store, source.api_store, source.clock)
     page = week_page(source, SECOND_WEEK_MS)
     assert page is not None
-    assert not page.same_pumps
+    assert page.site is not None
+    assert page.left_out == ("Hot tub",)
+    (good,) = (row.week for row in page.pumps if row.pump == "Lap pool 1")
+    assert (page.site.energy_kwh, page.site.volume_m3) == (good.energy_kwh, good.volume_m3)
+    assert page.site.efficiency == pytest.approx(good.efficiency)
