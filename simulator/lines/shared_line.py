@@ -11,69 +11,23 @@ from __future__ import annotations
 
 import random
 from bisect import insort
-from collections import deque
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from math import inf
 from typing import Final
 
 from simulator.drives import Drive
+from simulator.lines.bad_wire import BadWire, PortWiring
 from simulator.lines.disturbance import Answer, Disturbance, Trouble
+from simulator.lines.drive_at_work import DriveAtWork, may_be_request
 from simulator.lines.foreign_master import ForeignMaster, MasterAtWork, framed, is_sound
 from simulator.lines.ledger import Exchange, Ledger
-from simulator.lines.outgoing import Outgoing
 from simulator.lines.talk import Receiver, Talk, is_forgotten
 from simulator.lines.uart import Character, LineSetting
 
 PORT: Final = "port"
+_NOISE: Final = "noise"
 _FIXED_SILENCE_S: Final = 0.00175
 """Above 19200 baud the silence is fixed (Modbus over Serial Line V1.02, as quoted in trade pages)."""
-_PLAIN_REQUESTS: Final = frozenset(range(1, 7))
-_PLAIN_REQUEST_BYTES: Final = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BadWire:
-    """What the cable does to whatever is said on it."""
-
-    damaged_bytes: float = 0.0
-    """Share of bytes of which one bit is turned round: start, data, parity or stop bit alike."""
-    damaged_frames: float = 0.0
-    """Share of frames in which one byte is so damaged."""
-    noise_per_s: float = 0.0
-    """Bursts of one to three stray bytes a second, at any moment."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PortWiring:
-    """How our own end hangs on the line."""
-
-    echo: bool = False
-    """It hears itself, as adapters do that don't switch their receiver off while they send."""
-    is_swapped: bool = False
-    """Its two wires are the wrong way round: both sides hear the opposite of every bit."""
-    starts_at_low_stop: bool = False
-    """Its receiver takes a low stop bit for the next start bit."""
-
-
-class _DriveAtWork:
-    def __init__(self, drive: Drive, name: str) -> None:
-        self.drive = drive
-        self.name = name
-        self._outgoing = Outgoing()
-        self._requests: deque[Talk] = deque()
-
-    def put(self, answer: Answer, request: Talk, now_s: float) -> None:
-        self._outgoing.put(0, answer, now_s, self.drive.turn_around_s)
-        self._requests.append(request)
-
-    def take(self, now_s: float) -> tuple[Answer, Talk] | None:
-        # A billionth more, lest rounding leave what is due at this very moment to the next.
-        answer = self._outgoing.take(now_s + 1e-9)
-        return (answer, self._requests.popleft()) if answer else None
-
-    def next_s(self, now_s: float) -> float:
-        return now_s + self._outgoing.next_s(now_s, inf)
 
 
 class SharedLine:
@@ -107,7 +61,7 @@ class SharedLine:
         self._ledger = Ledger(keeps)
         self._random = random.Random(seed)
         self.drives = list(drives)
-        self._drives = [_DriveAtWork(drive, f"drive {place}") for place, drive in enumerate(self.drives)]
+        self._drives = [DriveAtWork(drive, f"drive {place}") for place, drive in enumerate(self.drives)]
         self.masters = [MasterAtWork(master, begins_s, seed + place) for place, master in enumerate(masters)]
         self._talks: list[Talk] = []
         self._unjudged: list[Talk] = []
@@ -198,8 +152,8 @@ class SharedLine:
             if master.name not in talkers:
                 master.hear(frame, self.now_s)
 
-    def _ask(self, drive: _DriveAtWork, frame: bytes, request: Talk) -> None:
-        if frame[0] != drive.drive.unit_id or not _may_be_request(frame):
+    def _ask(self, drive: DriveAtWork, frame: bytes, request: Talk) -> None:
+        if frame[0] != drive.drive.unit_id or not may_be_request(frame):
             return
         reply = drive.drive.answer_bytes(frame[1:-2])
         if reply is None:
@@ -283,11 +237,3 @@ class SharedLine:
             for character in came
             if not any(talk.begins_s < character.ends_s <= talk.ends_s + 1e-9 for talk in own)
         ]
-
-
-_NOISE: Final = "noise"
-
-
-def _may_be_request(frame: bytes) -> bool:
-    """Return whether it has a request's length: a twin's answer is no request, though the number is ours."""
-    return frame[1] not in _PLAIN_REQUESTS or len(frame) == _PLAIN_REQUEST_BYTES
