@@ -12,7 +12,7 @@ from api.analysis.facts_of_site import pump_facts, stated_interval_s
 from api.analysis.failed_pump import FailedPump, failed_pump, note_failure
 from api.analysis.frames import Tail
 from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again, settings_of
-from api.analysis.worker_processes import worker_processes
+from api.analysis.worker_processes import end_workers, starting, worker_processes
 from api.analysis.write_result import Ends, read_mark, write_result
 from api.analytics.facts import PumpFacts
 from api.store.api_store import END_OF_TIME_MS, ApiStore, open_api_store
@@ -161,8 +161,13 @@ def _results(
         return
     pool = worker_processes(processes)
     try:
-        for future in as_completed([pool.submit(look_elsewhere, site.database_url, task) for task in tasks]):
+        with starting():
+            futures = [pool.submit(look_elsewhere, site.database_url, task) for task in tasks]
+        for future in as_completed(futures):
             yield future.result()
+    except BaseException:
+        end_workers()
+        raise
     finally:
         pool.shutdown(cancel_futures=True)
 

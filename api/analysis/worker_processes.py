@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import signal
 import threading
+from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context, parent_process
+from contextlib import contextmanager
+from multiprocessing import active_children, get_context, parent_process
 from multiprocessing.connection import wait
 
 
@@ -16,6 +18,25 @@ def worker_processes(count: int) -> ProcessPoolExecutor:
     They start afresh: a forked copy of an open database connection is not safe to use.
     """
     return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=end_with_parent)
+
+
+@contextmanager
+def starting() -> Iterator[None]:
+    """Hold Ctrl-C back while processes are started, which inherit this: their answer is that of us all."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def end_workers() -> None:
+    """End the processes that were started here: what they look at is not wanted any more."""
+    for process in active_children():
+        process.terminate()
 
 
 def end_with_parent() -> None:

@@ -10,11 +10,12 @@ import sys
 from collections.abc import Sequence
 from typing import Final, Protocol, cast
 
-from api.commands.lifeline import hold_on_to_parent
+from api.commands.lifeline import LIFELINE_VARIABLE, hold_on_to_parent
 
 COMMANDS: Final = (
     "demo",
     "simulate",
+    "listen",
     "poll",
     "analyse",
     "serve",
@@ -30,6 +31,8 @@ FAILED: Final = 1
 WRONG_USAGE: Final = 2
 BUS_TROUBLE: Final = 3
 INTERRUPTED: Final = 130
+_STOPPED: Final = "\nowncurve: stopped; nothing is half done, and the same command does the rest"
+"""On a line of its own, below what the terminal shows of Ctrl-C."""
 
 
 class Command(Protocol):
@@ -56,7 +59,8 @@ class Refusal(Exception):
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code: 0 ok, 1 failed, 2 wrong usage or file, 3 bus trouble.
 
-    Output that nobody reads any more, as behind ``| head``, is a quiet end and no failure.
+    Output that nobody reads any more, as behind ``| head``, is a quiet end and no failure. Ctrl-C is one line
+    and 130, whenever it comes, but for commands that it ends in good order.
     """
     try:
         try:
@@ -68,6 +72,11 @@ def main(words: Sequence[str] | None = None) -> int:
         if not _reader_has_gone():
             raise
         return OK
+    except KeyboardInterrupt:
+        # A part of a process tree leaves the last word to the command that started it.
+        if os.environ.get(LIFELINE_VARIABLE) != "1":
+            print(_STOPPED, file=sys.stderr)
+        return INTERRUPTED
 
 
 def _run(words: Sequence[str] | None) -> int:
@@ -78,8 +87,6 @@ def _run(words: Sequence[str] | None) -> int:
     except Refusal as refusal:
         print(f"owncurve: {refusal}", file=sys.stderr)
         return refusal.exit_code
-    except KeyboardInterrupt:
-        return INTERRUPTED
 
 
 def _reader_has_gone() -> bool:
