@@ -16,6 +16,8 @@ from collector.listening.frames import HeardFrame
 
 LEAST_LONGER: Final = 8
 """Characters by which a long frame must be longer than a short one."""
+LONG_ENOUGH: Final = 0.6
+"""Of the longest: the shorter the frame, the more a lump weighs."""
 LEAST_FRAMES: Final = 6
 
 
@@ -26,11 +28,12 @@ def character_bits(frames: Sequence[HeardFrame], baud: int) -> Literal[10, 11] |
     if len(spans) < LEAST_FRAMES:
         return None
     shortest = min(length for length, _ in spans)
+    longest = max(length for length, _ in spans)
     base_s = statistics.median(span_s for length, span_s in spans if length == shortest)
     bits = [
         (span_s - base_s) * baud / (length - shortest)
         for length, span_s in spans
-        if length - shortest >= LEAST_LONGER
+        if length - shortest >= max(LEAST_LONGER, LONG_ENOUGH * (longest - shortest))
     ]
     if len(bits) < LEAST_FRAMES:
         return None

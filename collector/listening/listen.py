@@ -14,6 +14,8 @@ from collector.listening.port import ListeningPort, PortTrouble, SettingRefused,
 from collector.listening.setting_finder import News, SettingFinder
 
 LOOK_S: Final = 0.1
+LEAST_PICTURE_S: Final = 3.0
+"""Even when the search took nearly all the time: a setting alone says nothing of who is on the line."""
 
 Heard = Callable[[Sequence[Event]], None]
 
@@ -28,8 +30,8 @@ def listen(
 ) -> LinePicture:
     """Listen at a port for so long [s], or until stop; no byte is sent.
 
-    Without a setting it is found first, from the same time. ``news`` gets a sentence now and then, ``heard``
-    the events as they come.
+    Without a setting it is found first, from the same time (a few seconds are left in any case). ``news``
+    gets a sentence now and then, ``heard`` the events as they come.
 
     Raises
     ------
@@ -64,6 +66,7 @@ def listen_at(
                 setting=None, setting_is_sure=False, seconds=listened_s, bytes_heard=finder.bytes_heard
             )
         setting, doubt = found.setting, found.doubt
+        until_s = max(until_s, port.read(0).time_s + min(LEAST_PICTURE_S, seconds))
         news(f"frames are heard at {setting.words}")
     try:
         ear = LineEar(port, setting)

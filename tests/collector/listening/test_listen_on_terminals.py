@@ -40,12 +40,12 @@ def terminal() -> Iterator[tuple[int, str]]:
     os.close(far)
 
 
-@pytest.mark.parametrize("words", ["9600 8E1", "14400 8N1", "115200 8N2"])
+@pytest.mark.parametrize("words", ["14400 8N1", "115200 8E1"])
 def test_a_line_on_a_terminal_is_found_and_pictured_and_nothing_is_sent(words: str) -> None:
     setting = parse_line_setting(words)
     line, end = polled_line(setting, every_s=0.25), TerminalEnd()
     with running(line, end):
-        seen = listen(end.port, None, 6.0, threading.Event())
+        seen = listen(end.port, None, 3.5, threading.Event())
     assert line.port_bytes_sent == 0
     assert seen.setting is not None
     assert seen.setting.baud == setting.baud
@@ -58,7 +58,7 @@ def test_a_known_setting_is_taken_at_its_word() -> None:
     setting = parse_line_setting("19200 8E1")
     line, end = polled_line(setting, every_s=0.2, reads=READS[:2]), TerminalEnd()
     with running(line, end):
-        seen = listen(end.port, setting, 2.0, threading.Event())
+        seen = listen(end.port, setting, 1.2, threading.Event())
     assert (line.port_bytes_sent, seen.setting, seen.setting_is_sure) == (0, setting, True)
     assert [unit.unit for unit in seen.units] == [1]
 
@@ -170,5 +170,5 @@ def test_where_the_serial_library_must_do_it_is_never_asked_to_write(monkeypatch
     monkeypatch.setattr(serial, "Serial", end.open)
     monkeypatch.setattr(sys, "platform", "win32")
     with running(line, end):
-        seen = listen("COM3", setting, 2.0, threading.Event())
+        seen = listen("COM3", setting, 1.2, threading.Event())
     assert (line.port_bytes_sent, [unit.unit for unit in seen.units]) == (0, [1, 5, 9, 30])
