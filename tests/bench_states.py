@@ -18,8 +18,7 @@ import argparse
 import math
 import sys
 from collections import defaultdict
-from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from multiprocessing import Pool
 from pathlib import Path
 
@@ -45,6 +44,7 @@ from tests.api.analytics.states.trials import (
     gas_spells,
 )
 from tests.fleet.families import FAMILIES
+from tests.fleet.intervals import rate, share
 from tests.fleet_fast.families import FRESH, SEEN_FAST
 
 HOUR_MS = 3_600_000
@@ -91,15 +91,32 @@ def timetable(seed: int, first_h: float) -> tuple[Fault, ...]:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """What a pump showed before it is watched: its own curve and its habit of starts [1/h]."""
+
+    curve: Curve | None
+    habit: float | None
+
+    @classmethod
+    def of(cls, trial: Trial) -> Learned:
+        """Return what the trial's baseline shows."""
+        return cls(curve=trial.curve(), habit=trial.habit())
+
+    def episodes(self, frame: pd.DataFrame, trial: Trial) -> list[Finding]:
+        """Return the fast episodes in these readings."""
+        return fast_episodes(frame, self.curve, trial.facts, starts_habit_per_hour=self.habit)
+
+
 def time_to_finding(
-    frame: pd.DataFrame, curve: Curve | None, trial: Trial, event: tuple[FaultKind, int, int]
+    frame: pd.DataFrame, learned: Learned, trial: Trial, event: tuple[FaultKind, int, int]
 ) -> float:
     """Return the shortest of the listed times after onset with which the kind is found [s], inf if none."""
     kind, onset, end = event
     window = frame[(frame.index > onset - LOOK_BACK_MS) & (frame.index <= end + HOUR_MS)]
     for seconds in WITHIN_S[kind]:
         cut = onset + seconds * 1000
-        said = alarms(fast_episodes(window[window.index <= cut], curve, trial.facts))
+        said = alarms(learned.episodes(window[window.index <= cut], trial))
         if first_after(said, KIND_OF[kind], onset - 60_000, cut):
             return float(seconds)
     return math.inf
@@ -121,10 +138,10 @@ def faulty(work: tuple[str, int, bool, int]) -> FaultyResult:
     trial = Trial(family=family, seed=seed, interval_s=interval_s, days=11.5, estimated=estimated)
     begins = trial.spec.control.on_from_h - trial.spec.utc_offset_h + 4.0
     trial = replace(trial, faults=timetable(seed, begins))
-    frame, curve = trial.frame(), trial.curve()
+    frame, learned = trial.frame(), Learned.of(trial)
     events = events_of(trial)
-    times = [(event[0], time_to_finding(frame, curve, trial, event)) for event in events]
-    found = alarms(fast_episodes(frame, curve, trial.facts))
+    times = [(event[0], time_to_finding(frame, learned, trial, event)) for event in events]
+    found = alarms(learned.episodes(frame, trial))
     stray = [
         f"{trial.spec.name}{'e' if estimated else 'm'}:{one.kind}"
         for one in found
@@ -156,7 +173,7 @@ def healthy(work: tuple[str, int, bool, int, float]) -> HealthyResult:
     severity = {"off_bus": 0.02, "ring_leakage": 0.05}.get(kind, 0.2)
     change = Fault(kind=kind, start_utc_ms=WATCH_MS + int(days / 2 * DAY_MS), severity=severity)
     trial = replace(trial, faults=(change,))
-    everything = fast_episodes(trial.frame(), trial.curve(), trial.facts)
+    everything = Learned.of(trial).episodes(trial.frame(), trial)
     episodes = alarms(everything)
     told = join(one for one in everything if one not in episodes)
     said = join(one for one in episodes if not stands_still(trial, one))
@@ -177,34 +194,10 @@ def declared(work: tuple[str, int, bool]) -> tuple[bool, bool]:
     return bool(provenance_check(frame, right)), bool(provenance_check(frame, wrong))
 
 
-def share(hits: int, count: int) -> str:
+def share_words(hits: int, count: int) -> str:
     """Return a share with its exact interval [%]."""
-    low = 0.0 if hits == 0 else _solve(lambda p: 1 - _binomial_below(hits - 1, count, p) - 0.025)
-    high = 1.0 if hits == count else _solve(lambda p: 0.025 - _binomial_below(hits, count, p))
-    return f"{hits}/{count} = {hits / count:6.1%} ({low:.1%} to {high:.1%})"
-
-
-def upper_rate(events: int, years: float) -> float:
-    """Return the upper 95 % bound of a Poisson rate [1/year]."""
-    most = 20.0 + 3.0 * events
-    return most * _solve(lambda p: 0.05 - _poisson_below(events, most * p)) / years
-
-
-def _binomial_below(hits: int, count: int, p: float) -> float:
-    return sum(math.comb(count, k) * p**k * (1 - p) ** (count - k) for k in range(hits + 1))
-
-
-def _poisson_below(events: int, mean: float) -> float:
-    logarithm = math.log(max(mean, 1e-300))
-    return sum(math.exp(k * logarithm - mean - math.lgamma(k + 1)) for k in range(events + 1))
-
-
-def _solve(rising: Callable[[float], float]) -> float:
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        low, high = (low, middle) if rising(middle) > 0 else (middle, high)
-    return (low + high) / 2
+    part = share(hits, count)
+    return f"{hits}/{count} = {part.value:6.1%} ({part.low:.1%} to {part.high:.1%})"
 
 
 def families_named(word: str) -> list[str]:
@@ -241,7 +234,7 @@ def _within(kind: FaultKind, values: list[float]) -> str:
         kind, (WITHIN_S[kind][-1],)
     )
     return "; ".join(
-        f"within {limit} s {share(sum(v <= limit for v in values), len(values))}" for limit in limits
+        f"within {limit} s {share_words(sum(v <= limit for v in values), len(values))}" for limit in limits
     )
 
 
@@ -250,17 +243,18 @@ def report_healthy(results: list[HealthyResult], interval_s: int) -> None:
     words = [word for result in results for word in result[1]]
     slow = sum(result[2] for result in results)
     print(f"\nFalse fast alarms at {interval_s} s polls: {len(words)} in {years:.1f} pump-years,", end=" ")
-    print(f"upper 95 % bound {upper_rate(len(words), years):.3f} a pump-year {words[:12]}")
+    print(f"upper 95 % bound {rate(len(words), years).high:.3f} a pump-year {words[:12]}")
     print(f"  and {slow} closed discharges of pumps too slow for their static head;", end=" ")
-    print(f"upper 95 % bound of all {upper_rate(len(words) + slow, years):.3f}")
+    print(f"upper 95 % bound of all {rate(len(words) + slow, years).high:.3f}")
     print(f"  said for information: {sum(result[3] for result in results)}", flush=True)
 
 
 def report_provenance(results: list[tuple[bool, bool]]) -> None:
     print("\nProvenance over four weeks")
-    print(f"  wrong declaration noticed {share(sum(wrong for _, wrong in results), len(results))}")
+    print(f"  wrong declaration noticed {share_words(sum(wrong for _, wrong in results), len(results))}")
     print(
-        f"  right declaration doubted {share(sum(right for right, _ in results), len(results))}", flush=True
+        f"  right declaration doubted {share_words(sum(right for right, _ in results), len(results))}",
+        flush=True,
     )
 
 

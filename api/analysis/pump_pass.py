@@ -18,11 +18,16 @@ from api.analytics.curve import Curve, baseline, baseline_start_utc_ms, learn_cu
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import HOUR_COLUMNS, hour_rows
+from api.analytics.states.starts_habit import starts_habit
 from api.store.api_store import ApiStore, StoredCurve
 from collector.store import HOUR_MS, Store
 
 LAYOUT: Final = crc32(",".join(HOUR_COLUMNS).encode())
 """A version of the product that sums other things into an hour works all hours out anew."""
+
+
+RESTATED_FOR_MS: Final = 28 * 24 * HOUR_MS
+"""Fast findings so old are told by the facts that a person has changed: older ones stay as they were told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +111,8 @@ def _look(
         settings=settings_of(facts),
         provenance_look=look_number(facts, closed_until),
     )
-    slow = _SlowLook(spans, new_hours, closed_until)
+    restated = mark.closed_until_utc_ms > 0 and mark.settings != new_mark.settings
+    slow = _SlowLook(spans, new_hours, closed_until, restated)
     anew = (mark.settings, mark.provenance_look) != (new_mark.settings, new_mark.provenance_look)
     if not anew and _nothing_closed(api_store, facts.pump, slow, mark, new_mark):
         curve = curve_of(api_store, facts)
@@ -126,6 +132,8 @@ class _SlowLook:
     spans: list[Span]
     new_hours: pd.DataFrame
     closed_until_utc_ms: int
+    restated: bool = False
+    """Whether a person has stated other facts since the last look."""
 
     @property
     def renewed(self) -> list[int]:
@@ -155,7 +163,7 @@ def _look_at_all(
     curve = _curve(learned or before)
     # With a curve of its own, or the full one, a pump's past may say more than it did without.
     knows_more = learned is not None and (before is None or learned.is_full)
-    spans = _all_history(ends) if knows_more else slow.spans
+    spans = _all_history(ends) if knows_more else _with_the_last_weeks(slow, ends)
     habit = mark.starts_habit_per_hour
     if habit is None or not is_known:
         habit = _starts_habit_per_hour(hours, curve)
@@ -198,11 +206,10 @@ def settings_of(facts: PumpFacts) -> int:
 
 
 def _starts_habit_per_hour(hours: ClosedHours, curve: Curve | None) -> float | None:
-    """Return the starts an hour [1/h] that 99 % of the baseline's hours stay within."""
+    """Return the most starts within any hour [1/h] that the baseline's hours explain."""
     if curve is None:
         return None
-    learned_from = hours.between(curve.first_hour_utc_ms, curve.last_hour_utc_ms + 1)
-    return float(learned_from["starts"].quantile(0.99))
+    return starts_habit(hours.between(curve.first_hour_utc_ms, curve.last_hour_utc_ms + 1), curve)
 
 
 def curve_of(api_store: ApiStore, facts: PumpFacts) -> Curve | None:
@@ -246,6 +253,15 @@ def _nothing_closed(
 
 def _all_history(ends: tuple[int, int]) -> list[Span]:
     return spans_to_renew(range(ends[0] - ends[0] % HOUR_MS, ends[1] + 1, HOUR_MS))
+
+
+def _with_the_last_weeks(slow: _SlowLook, ends: tuple[int, int]) -> list[Span]:
+    """Return the look's spans, and where facts were restated the weeks before, which they hold for too."""
+    if not slow.restated:
+        return slow.spans
+    since = max(ends[0], slow.closed_until_utc_ms - RESTATED_FOR_MS)
+    lately = range(since - since % HOUR_MS, ends[1] + 1, HOUR_MS)
+    return spans_to_renew(sorted({*slow.renewed, *lately}))
 
 
 def interval_seen_s(store: Store, pump: str) -> float | None:

@@ -153,6 +153,7 @@ FAST_EVIDENCE: Final = (
     "starts_counted",
     "starts_in_an_hour",
     "starts_limit_per_hour",
+    "starts_habit_per_hour",
     "stops_with_fault_share",
     "cycle_s",
     "cycle_spread",

@@ -21,6 +21,7 @@ from api.analytics.not_assessable import judged_share
 from api.analytics.observations import observations
 from api.analytics.residuals import residuals
 from api.analytics.states import fast_episodes, join, provenance_check
+from api.analytics.states.starts_habit import starts_habit
 from tests.fleet_odd.families import Recording
 from tests.fleet_odd.plant import DAY_MS, START_UTC_MS
 
@@ -137,10 +138,7 @@ def fast_of(recording: Recording, hours: pd.DataFrame, curve: Curve | None) -> l
 
 
 def _starts_habit_per_hour(hours: pd.DataFrame, curve: Curve | None) -> float | None:
-    # As the fast rules ask for it: the 99th percentile of the healthy hours, which are the curve's.
-    if curve is None:
-        return None
-    return float(hours.loc[curve.first_hour_utc_ms : curve.last_hour_utc_ms, "starts"].quantile(0.99))
+    return starts_habit(hours, curve)
 
 
 def slow_told(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Told]:

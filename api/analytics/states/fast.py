@@ -41,7 +41,7 @@ def fast_findings(
     ``frame`` has an ascending int64 index ``time_utc_ms`` and the quantities as columns, 1 s to 5 min
     apart; a gap is evidence of nothing. Dry running, closed discharge and gas are judged against
     ``curve``, the pump's own; without one, gas against recent behaviour, the other two not at all.
-    ``starts_habit_per_hour`` is the 99th percentile of this pump's healthy hours.
+    ``starts_habit_per_hour`` is what :func:`~api.analytics.states.starts_habit.starts_habit` told.
 
     Long histories may be given in pieces, each with :data:`LEAD_IN_S` of the readings before it; of each
     piece's :func:`fast_episodes` those that end before the piece itself are dropped, and the rest joined by

@@ -13,11 +13,13 @@ from api.analytics.finding import Cause, Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats
 from api.analytics.states.saying import alone, episode
 from api.analytics.states.starts_table import starts_limit_per_hour
-from api.analytics.states.track import Stretch, Times, Track
+from api.analytics.states.track import Mask, Stretch, Times, Track
 
 NDArrayInt = NDArray[np.int64]
 
 _HOUR_MS: Final = 3_600_000
+_DAY_MS: Final = 24 * _HOUR_MS
+"""Within it a count beyond the habit has to come twice: chance does it once, and so does a person."""
 _FEWEST_STARTS: Final = 4
 """Fewer within an hour are no habit of anything: a person at the panel does as much."""
 _REGULAR_SPREAD: Final = 0.3
@@ -29,8 +31,9 @@ _ABRUPT_SHARE: Final = 0.6
 def repeated_starts(track: Track, facts: PumpFacts, habit_per_hour: float | None = None) -> list[Finding]:
     """Return an episode for each time the starts within an hour went over what holds for this pump.
 
-    That is the limit (stated, or common practice with the published table), or ``habit_per_hour`` [1/h],
-    the most starts within an hour that this pump showed in 99 % of its hours while healthy.
+    That is the limit (stated, or that of the published table), or ``habit_per_hour`` [1/h], the most starts
+    within an hour that :func:`~api.analytics.states.starts_habit.starts_habit` explains. What is within the
+    limit has to go beyond the habit twice within a day, by other starts each time.
     """
     times = start_times_utc_ms(track)
     if len(times) < _FEWEST_STARTS:
@@ -38,10 +41,11 @@ def repeated_starts(track: Track, facts: PumpFacts, habit_per_hour: float | None
     limit = starts_limit_per_hour(facts)
     usual = limit if habit_per_hour is None else max(habit_per_hour, _FEWEST_STARTS - 1)
     rates = _starts_in_the_last_hour(times)
-    over = np.flatnonzero((rates > min(limit, usual)) & (rates >= _FEWEST_STARTS))
+    beyond_habit = (rates > usual) & (rates >= _FEWEST_STARTS)
+    over = (rates > limit) & (rates >= _FEWEST_STARTS) | _repeats(times, beyond_habit)
     return [
-        _finding(track, facts, times[first : last + 1], limit)
-        for first, last in _episodes(times, rates, over)
+        _finding(track, facts, times[first : last + 1], limit, usual)
+        for first, last in _episodes(times, rates, np.flatnonzero(over))
     ]
 
 
@@ -62,6 +66,15 @@ def start_times_utc_ms(track: Track) -> Times:
 
 def _starts_in_the_last_hour(times: Times) -> NDArrayInt:
     return np.arange(1, len(times) + 1) - np.searchsorted(times, times - _HOUR_MS, side="right")
+
+
+def _repeats(times: Times, beyond: Mask) -> Mask:
+    """Return which of the starts beyond the habit had another the day before that counts none of theirs."""
+    repeated = np.zeros(len(times), dtype=np.bool_)
+    places = np.flatnonzero(beyond)
+    at = times[places]
+    repeated[places] = np.searchsorted(at, at - _HOUR_MS, side="right") > np.searchsorted(at, at - _DAY_MS)
+    return repeated
 
 
 def _episodes(times: Times, rates: NDArrayInt, over: NDArrayInt) -> list[tuple[int, int]]:
@@ -86,7 +99,7 @@ class _Stops:
     cycle_s: float
 
 
-def _finding(track: Track, facts: PumpFacts, times: Times, limit: float) -> Finding:
+def _finding(track: Track, facts: PumpFacts, times: Times, limit: float, usual: float) -> Finding:
     first, last = np.searchsorted(track.time_utc_ms, [times[0], times[-1]])
     stretch = Stretch(first=int(first), last=int(last))
     stops = _stops(track, stretch, times)
@@ -103,6 +116,7 @@ def _finding(track: Track, facts: PumpFacts, times: Times, limit: float) -> Find
             "starts_counted": float(len(times)),
             "starts_in_an_hour": most,
             "starts_limit_per_hour": limit,
+            "starts_habit_per_hour": usual,
             "stops_with_fault_share": stops.with_fault,
             "cycle_s": stops.cycle_s,
             "cycle_spread": stops.cycle_spread,

@@ -54,12 +54,12 @@ def _column(speed_rpm: float | None) -> int:
 
 
 def starts_limit_per_hour(facts: PumpFacts) -> float:
-    """Return the limit that holds for this pump [1/h]: the stated one, else common practice's six.
+    """Return the limit that holds for this pump [1/h]: the stated one, else that of the published table.
 
-    The published table only lowers the latter, for large motors.
+    Where the motor's size is not known either, common practice's six stand in for it.
     """
     if facts.starts_per_hour_limit is not None:
         return facts.starts_per_hour_limit
     if facts.rated_power_w is None:
         return _COMMON_LIMIT_PER_H
-    return min(_COMMON_LIMIT_PER_H, published_starts_per_hour(facts.rated_power_w, facts.rated_speed_rpm))
+    return published_starts_per_hour(facts.rated_power_w, facts.rated_speed_rpm)

@@ -162,6 +162,27 @@ def test_a_drive_fault_stands_while_it_is_reported_and_returns_to_normal_after(
     assert (changes[0], changes[-1]) == ("raised", "returned_to_normal")
 
 
+def test_a_changed_limit_of_starts_holds_for_what_was_found_in_the_last_weeks(
+    small_site: SmallSite, analysed: Source
+) -> None:
+    rows = range(24)  # two hours, with a start every quarter of an hour
+    rests = {"speed_rpm": 0.0, "power_w": 5.0, "flow_m3h": 0.0, "head_m": 0.0}
+    analysed.store.append(
+        [next_reading(small_site, HEALTHY, row, **(rests if row % 3 else {})) for row in rows]
+    )
+    analysed.store.append([next_reading(small_site, HEALTHY, row) for row in range(24, 200)])
+    analyse(analysed)
+    for limit, expected in ((20.0, []), (3.0, [3.0])):
+        pumps = tuple(
+            pump.model_copy(update={"starts_per_hour_limit": limit}) if pump.name == HEALTHY else pump
+            for pump in analysed.site.pumps
+        )
+        analyse(replace(analysed, site=analysed.site.model_copy(update={"pumps": pumps})))
+        told = [one for one, _ in said(analysed) if one.kind is Kind.REPEATED_STARTS and one.pump == HEALTHY]
+        limits = [item.value for one in told for item in one.evidence if item.name == "starts_limit_per_hour"]
+        assert [each for each in limits if told[0].priority == "soon"] == expected
+
+
 def test_an_acknowledgement_outlives_the_next_pass(small_site: SmallSite, analysed: Source) -> None:
     (item,) = [item for item in analysed.api_store.findings(WORN) if item.finding.kind is Kind.HEAD_LOSS]
     analysed.api_store.acknowledge(item.finding_id, 1, "engineer")

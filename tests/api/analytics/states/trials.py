@@ -14,6 +14,7 @@ from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
 from api.analytics.states import fast_episodes
+from api.analytics.states.starts_habit import starts_habit
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
 from simulator.plant.spec import Fault, FaultKind, PumpSpec
@@ -80,9 +81,18 @@ class Trial:
 
     def curve(self) -> Curve | None:
         """Return the curve learned from the weeks before."""
+        return learn_curve(self.hours(), self.facts)
+
+    def habit(self) -> float | None:
+        """Return the habit of starts [1/h] learned from the weeks before."""
+        hours = self.hours()
+        return starts_habit(hours, learn_curve(hours, self.facts))
+
+    def hours(self) -> pd.DataFrame:
+        """Return the hours of the weeks before."""
         times = np.arange(START_UTC_MS, self.watch_utc_ms, BASELINE_STEP_S * 1000, dtype=np.int64)
         healthy = replace(self.spec, faults=())
-        return learn_curve(hour_rows(frame_of(healthy, self.seed, times), self.facts), self.facts)
+        return hour_rows(frame_of(healthy, self.seed, times), self.facts)
 
     def frame(self) -> pd.DataFrame:
         """Return the readings of the watched days."""
@@ -92,7 +102,7 @@ class Trial:
 
     def episodes(self) -> list[Finding]:
         """Return the fast episodes of the watched days."""
-        return fast_episodes(self.frame(), self.curve(), self.facts)
+        return fast_episodes(self.frame(), self.curve(), self.facts, starts_habit_per_hour=self.habit())
 
 
 def frame_of(spec: PumpSpec, seed: int, times_utc_ms: np.ndarray) -> pd.DataFrame:
