@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from api.answers.source import Source
+from collector.quantities import QUANTITY_NAMES
 from collector.site import Pump
 from collector.store import HOUR_MS
 
@@ -12,7 +13,7 @@ from collector.store import HOUR_MS
 def first_rows(
     source: Source, pump: Pump, start_utc_ms: int, end_utc_ms: int, most: int
 ) -> list[tuple[Any, ...]]:
-    """Return the first ``most`` rows of ``(time_utc_ms, *quantities)`` from start up to end (exclusive).
+    """Return the first ``most`` rows of ``(time_utc_ms, *quantities, source)`` from start to end (exclusive).
 
     Reads step by step, so that a question about ten years costs no more than its answer.
     """
@@ -23,6 +24,6 @@ def first_rows(
     rows: list[tuple[Any, ...]] = []
     step_ms = HOUR_MS
     while start < end and len(rows) < most:
-        rows += source.store.rows(pump.name, start, min(start + step_ms, end))
+        rows += source.store.rows(pump.name, start, min(start + step_ms, end), (*QUANTITY_NAMES, "source"))
         start, step_ms = start + step_ms, 2 * step_ms
     return rows[:most]

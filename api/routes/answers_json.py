@@ -132,6 +132,8 @@ class WeekAnswer(BaseModel):
 class ReadingsAnswer(BaseModel):
     """Readings of one pump: ``rows`` hold the values of ``columns`` in order, oldest first.
 
+    ``source`` is polled, heard (from another master's polling) or imported.
+
     ``next_start_utc`` is where to go on asking when there were more than ``limit``.
     """
 

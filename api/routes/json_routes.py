@@ -37,6 +37,7 @@ from api.routes.inputs import (
 )
 from api.store.stored_finding import State
 from collector.quantities import QUANTITY_NAMES
+from collector.reading import Source as Came
 from dashboards.views import PumpRow
 
 MOST_ROWS = 5000
@@ -136,8 +137,8 @@ def readings(
     kept = rows[:limit]
     return ReadingsAnswer(
         pump=pump.name,
-        columns=["time_utc", *QUANTITY_NAMES],
-        rows=[[iso_utc(row[0]), *row[1:]] for row in kept],
+        columns=["time_utc", *QUANTITY_NAMES, "source"],
+        rows=[[iso_utc(row[0]), *row[1:-1], Came(row[-1]).name.lower()] for row in kept],
         next_start_utc=iso_utc(rows[limit][0]) if len(rows) > limit else None,
     )
 

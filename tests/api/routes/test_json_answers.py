@@ -39,7 +39,8 @@ def test_readings_come_as_they_were_stored(analysed: Source, client: TestClient)
     stored = analysed.store.rows("Lap pool 1", 1_780_272_000_000, 1_780_358_400_000)
     assert len(answer["rows"]) == 288
     assert answer["rows"][0][0] == "2026-06-01T00:00:00Z"
-    assert [row[1:] for row in answer["rows"]] == [list(row[1:]) for row in stored]
+    assert [row[1:-1] for row in answer["rows"]] == [list(row[1:]) for row in stored]
+    assert (answer["columns"][-1], {row[-1] for row in answer["rows"]}) == ("source", {"polled"})
 
 
 def test_more_readings_than_the_limit_are_had_by_asking_on(client: TestClient) -> None:
