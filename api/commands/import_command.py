@@ -1,4 +1,4 @@
-"""``owncurve import``: a trend log into the database."""
+"""``owncurve import``: trend logs into the database, and out of it again."""
 
 from __future__ import annotations
 
@@ -6,19 +6,20 @@ import argparse
 import json
 import sys
 import time
+from contextlib import closing
 from dataclasses import asdict
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-from api.commands import FAILED, OK, Refusal
+from api.commands import FAILED, INTERRUPTED, OK, Refusal
 
 if TYPE_CHECKING:
     from collector.site import Site
+    from collector.store import Store
     from collector.trend_log import ImportOptions, ImportReport
 
-SUMMARY = "take the readings of a CSV trend log, all of them or, if anything is wrong, none"
+SUMMARY = "take the readings of CSV trend logs, all of them or, if anything is wrong, none; or undo an import"
 EXAMPLE = (
     'owncurve import P01 week12.csv --tz Europe/Lisbon --column "flow_m3h=CHW flow:gpm" '
     '--column "head_m=CHW dp:psi"'
@@ -28,8 +29,14 @@ _PROGRESS_EVERY_S: Final = 0.2
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``import``."""
-    parser.add_argument("pump", metavar="PUMP", help="the pump's name in the site file")
-    parser.add_argument("file", metavar="FILE.csv", type=Path, help="a header row and rows below it, UTF-8")
+    parser.add_argument("pump", metavar="PUMP", nargs="?", help="the pump's name in the site file")
+    parser.add_argument(
+        "files",
+        metavar="FILE.csv",
+        type=Path,
+        nargs="*",
+        help="a header row and rows below it, UTF-8; several files, such as one a point, are joined by time",
+    )
     parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
     parser.add_argument(
         "--column",
@@ -52,25 +59,61 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--tz", metavar="ZONE", help="time zone of times without an offset: Europe/Lisbon, UTC"
     )
     parser.add_argument("--decimal", choices=("auto", "point", "comma"), default="auto", help="decimal sign")
+    parser.add_argument(
+        "--keep-stored",
+        action="store_true",
+        help="import the new rows of a file although many others contradict what is stored, which stays",
+    )
+    parser.add_argument(
+        "--units-are-right",
+        action="store_true",
+        help="import although flow x head gives more than the electric power",
+    )
+    parser.add_argument("--undo", type=int, metavar="NUMBER", help="take back what this import brought")
+    parser.add_argument("--list", action="store_true", help="print what was imported, with its numbers")
     parser.add_argument("--json", action="store_true", help="print the report as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Import one file and print what was done."""
+    """Import files, undo an import or list them, and print what was done."""
     from collector.site import SiteFileError, load_site
-    from collector.store import StoreError
+    from collector.store import CannotUndo, StoreError
     from collector.trend_log import TrendLogError
 
+    _must_be_one_task(arguments)
     try:
         site = load_site(arguments.site)
-        _must_be_a_pump(site, arguments.pump)
-        report = _import(site, arguments)
-    except (SiteFileError, TrendLogError) as error:
+        print(_done(site, arguments))
+    except (SiteFileError, TrendLogError, CannotUndo) as error:
         raise Refusal(str(error)) from error
     except StoreError as error:
         raise Refusal(str(error), FAILED) from error
-    print(_as_json(report) if arguments.json else _as_text(report, ZoneInfo(site.time_zone)))
     return OK
+
+
+def _must_be_one_task(arguments: argparse.Namespace) -> None:
+    alone = "--list" if arguments.list else "--undo" if arguments.undo is not None else None
+    if alone and (arguments.pump is not None or (arguments.list and arguments.undo is not None)):
+        raise Refusal(f"{alone} stands alone, without a pump and a file")
+    if alone is None and not arguments.files:
+        raise Refusal("expected a pump and a file: owncurve import PUMP FILE.csv")
+
+
+def _done(site: Site, arguments: argparse.Namespace) -> str:
+    """Do it and return what is said of it."""
+    from api.commands.import_words import report_as_json, report_words
+    from collector.store import open_store
+
+    if arguments.pump is not None:
+        _must_be_a_pump(site, arguments.pump)
+    zone = ZoneInfo(site.time_zone)
+    with closing(open_store(site.database_url)) as store:
+        if arguments.undo is not None:
+            return _undone(store, arguments)
+        if arguments.list:
+            return _list(store, zone, as_json=arguments.json)
+        reports = _import(store, arguments)
+    return "\n".join(report_as_json(each) if arguments.json else report_words(each, zone) for each in reports)
 
 
 def _must_be_a_pump(site: Site, name: str) -> None:
@@ -81,18 +124,34 @@ def _must_be_a_pump(site: Site, name: str) -> None:
         raise Refusal(f"{site.path} has no pump {name!r}{did_you_mean(name, names)}")
 
 
-def _import(site: Site, arguments: argparse.Namespace) -> ImportReport:
-    from collector.store import open_store
-    from collector.trend_log import import_trend_log
+def _import(store: Store, arguments: argparse.Namespace) -> tuple[ImportReport, ...]:
+    from collector.trend_log import import_trend_logs
 
-    options = _options(arguments)
-    store = open_store(site.database_url)
     progress = _Progress()
+    kept = len(store.imports())
     try:
-        return import_trend_log(store, arguments.pump, arguments.file, options, progress.tell)
+        options = _options(arguments)
+        return import_trend_logs(store, arguments.pump, arguments.files, options, progress.tell)
+    except KeyboardInterrupt as interrupt:
+        # It may have come just after the commit, and then must not be told that nothing was kept.
+        done = "stopped after the import was complete" if len(store.imports()) > kept else None
+        raise Refusal(done or "stopped; nothing was imported", INTERRUPTED) from interrupt
     finally:
         progress.clear()
-        store.close()
+
+
+def _undone(store: Store, arguments: argparse.Namespace) -> str:
+    from api.commands.import_words import undone_words
+
+    undone = store.undo_import(arguments.undo, time.time_ns() // 1_000_000)
+    return json.dumps(asdict(undone)) if arguments.json else undone_words(undone)
+
+
+def _list(store: Store, zone: ZoneInfo, *, as_json: bool) -> str:
+    from api.commands.import_words import list_words
+
+    records = store.imports()
+    return json.dumps([asdict(record) for record in records]) if as_json else list_words(records, zone)
 
 
 def _options(arguments: argparse.Namespace) -> ImportOptions:
@@ -104,6 +163,8 @@ def _options(arguments: argparse.Namespace) -> ImportOptions:
         time_zone=arguments.tz,
         columns=tuple(column_choice(text) for text in arguments.column),
         decimal=arguments.decimal,
+        keep_stored=arguments.keep_stored,
+        units_are_right=arguments.units_are_right,
     )
 
 
@@ -126,46 +187,3 @@ class _Progress:
         """Leave an empty line behind."""
         if self._shown:
             print("\r" + " " * 30 + "\r", end="", file=sys.stderr, flush=True)
-
-
-def _as_json(report: ImportReport) -> str:
-    return json.dumps(
-        {**asdict(report), "first_utc": _iso(report.first_utc_ms), "last_utc": _iso(report.last_utc_ms)}
-    )
-
-
-def _as_text(report: ImportReport, zone: ZoneInfo) -> str:
-    lines = [
-        f"{report.pump}: {report.rows_new:,} new readings from {report.file}"
-        f" ({report.rows_duplicate:,} were there already, {report.rows_set_aside:,} rows set aside)",
-        f"  from {_local(report.first_utc_ms, zone)} to {_local(report.last_utc_ms, zone)}",
-        f"  columns: {', '.join(report.columns_used)}",
-    ]
-    if report.columns_ignored:
-        lines.append(f"  columns not used: {', '.join(report.columns_ignored)}")
-    lines += [f"  {trouble.sentence()}; no value was taken from them" for trouble in report.column_troubles]
-    if report.rows_contradicting:
-        lines.append(
-            f"  {report.rows_contradicting:,} rows contradict stored readings at the same instant;"
-            " the stored ones stay"
-        )
-    lines += _set_aside_lines(report)
-    if report.rows_new:
-        lines.append("  owncurve analyse takes it in, or by itself an owncurve run of this site")
-    return "\n".join(lines)
-
-
-def _set_aside_lines(report: ImportReport) -> list[str]:
-    lines = [f"  line {each.line} set aside: {each.reason}" for each in report.set_aside]
-    more = report.rows_set_aside - len(report.set_aside)
-    return [*lines, f"  and {more:,} more; all are kept in the database"] if more else lines
-
-
-def _local(time_utc_ms: int | None, zone: ZoneInfo) -> str | None:
-    return None if time_utc_ms is None else datetime.fromtimestamp(time_utc_ms / 1000, zone).isoformat()
-
-
-def _iso(time_utc_ms: int | None) -> str | None:
-    if time_utc_ms is None:
-        return None
-    return datetime.fromtimestamp(time_utc_ms / 1000, UTC).isoformat().replace("+00:00", "Z")

@@ -20,6 +20,10 @@ class StoreFull(StoreError):
     """The disk is full. What was committed is kept; writing works again once there is space."""
 
 
+class CannotUndo(StoreError):
+    """An import that cannot be taken back, and why. Nothing was changed."""
+
+
 DRIVER_ERRORS: Final = (DBAPIError, sqlite3.Error)
 
 _REASONS: Final[tuple[tuple[str, type[StoreError], str], ...]] = (

@@ -70,6 +70,23 @@ def touch(connection: Connection, hours: Iterable[tuple[int, int]], *, has_readi
     connection.exec_driver_sql(statement, rows)
 
 
+def touch_again(connection: Connection, pump_id: int, hours: Iterable[int]) -> None:
+    """Journal that hours of a pump lost readings or values, within the caller's transaction.
+
+    The newest hour too: it may have no reading left, and no later one will say so.
+    """
+    mark = _last_mark(connection) + 1
+    one = marks(connection, 1)
+    statement = (
+        f"UPDATE touched_hour SET mark = {one}, has_reading = EXISTS (SELECT 1 FROM reading"
+        f" WHERE time_utc_ms >= {one} AND time_utc_ms < {one} AND pump_id = {one})"
+        f" WHERE pump_id = {one} AND hour_utc_ms = {one}"
+    )
+    rows = [(mark, hour, hour + HOUR_MS, pump_id, pump_id, hour) for hour in sorted(hours)]
+    if rows:
+        connection.exec_driver_sql(statement, rows)
+
+
 def _is_news(connection: Connection, pump_id: int, hour: int, has_reading: bool) -> bool:
     newest = fetch(connection, _NEWEST, pump_id)
     return not newest or newest[0][0] != hour or newest[0][1] < has_reading

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from operator import attrgetter
 from typing import Any, Final
 
@@ -24,6 +25,7 @@ from collector.store.journal import HOUR_MS, Touched, hour_of, touch, touched_si
 from collector.store.migrate import COLLECTOR, bring_up_to_date
 from collector.store.names import PumpNames
 from collector.store.tables import POLL_FAILURE, READING
+from collector.store.undo import Undone, undo_import
 from collector.store.writer import GroupWriter
 
 _VALUES: Final = attrgetter(*QUANTITY_NAMES, "quality", "source")
@@ -172,14 +174,26 @@ class Store:
             return touched_since(connection, since_mark)
 
     @contextmanager
-    def importing(self, pump: str, file_name: str) -> Iterator[ImportSession]:
-        """Give a session that keeps all rows of a file, or none if anything goes wrong before its end.
+    def importing(self, pump: str) -> Iterator[Callable[[str], ImportSession]]:
+        """Give what makes a session from a file's name, for one file after the other.
 
-        Other writers wait meanwhile; readers see the state before.
+        All rows of all files are kept at the end, or none if anything goes wrong before it. Other writers
+        wait meanwhile; readers see the state before.
         """
         with self._writer.alone() as connection:
             (pump_id,) = self._names.ids(connection, [pump]).values()
-            yield ImportSession(connection, pump_id, file_name)
+            yield partial(ImportSession, connection, pump_id)
+
+    def undo_import(self, import_id: int, time_utc_ms: int) -> Undone:
+        """Take back what an import brought, once that is on disk; ``time_utc_ms`` is now.
+
+        Raises
+        ------
+        CannotUndo
+            When there is no such import, it was undone before, or is too old for it. Nothing is changed.
+        """
+        with self._writer.alone() as connection:
+            return undo_import(connection, import_id, time_utc_ms)
 
     def imports(self) -> list[ImportRecord]:
         """Return what was imported, oldest first."""

@@ -14,6 +14,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     SmallInteger,
     String,
@@ -80,6 +81,17 @@ IMPORT_LOG: Final = Table(
     Column("rows_new", BigInteger, nullable=False),
     Column("rows_duplicate", BigInteger, nullable=False),
     Column("rows_set_aside", BigInteger, nullable=False),
+    Column("rows_completed", BigInteger, nullable=False, server_default="0"),
+    Column("undone_utc_ms", BigInteger),
+)
+
+# A row a batch of a file, not a row a reading: readings stay small and an import can still be taken back.
+IMPORT_CHANGE: Final = Table(
+    "import_change",
+    METADATA,
+    Column("import_id", Integer, ForeignKey("import_log.import_id"), primary_key=True, autoincrement=False),
+    Column("part", Integer, primary_key=True, autoincrement=False),
+    Column("packed", LargeBinary, nullable=False),
 )
 
 SET_ASIDE: Final = Table(

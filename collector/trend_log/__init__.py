@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collector.trend_log.errors import TrendLogError
-from collector.trend_log.importing import import_trend_log
+from collector.trend_log.importing import import_trend_log, import_trend_logs
 from collector.trend_log.options import (
     ColumnChoice,
     ColumnTrouble,
@@ -20,4 +20,5 @@ __all__ = [
     "TrendLogError",
     "column_choice",
     "import_trend_log",
+    "import_trend_logs",
 ]

@@ -1,9 +1,10 @@
-"""A whole trend log into the store, or nothing of it."""
+"""Whole trend logs into the store, or nothing of them."""
 
 from __future__ import annotations
 
 import time
 from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC
 from pathlib import Path
@@ -15,8 +16,9 @@ from collector.trend_log.columns_seen import ColumnsSeen
 from collector.trend_log.csv_file import Batch, CsvFile
 from collector.trend_log.errors import TrendLogError
 from collector.trend_log.options import ImportOptions, ImportReport, Progress
-from collector.trend_log.plan import Plan, make_plan
+from collector.trend_log.plan import Plan, choices_of_files, make_plan
 from collector.trend_log.rows import Parsed, parse
+from collector.trend_log.second_thoughts import WireToWater, must_agree, must_be_possible
 from collector.trend_log.times import NoOffset, TimeReader
 
 SHOWN_SET_ASIDE: Final = 10
@@ -32,12 +34,14 @@ class _Tally:
     shown: list[SetAside] = field(default_factory=list)
     flaws: Counter[Quality] = field(default_factory=Counter)
     columns: ColumnsSeen = field(default_factory=ColumnsSeen)
+    rows_read: int = 0
     first_ms: int | None = None
     last_ms: int | None = None
 
     def count(self, parsed: Parsed) -> None:
         """Count a batch."""
         self.shown.extend(parsed.set_aside[: SHOWN_SET_ASIDE - len(self.shown)])
+        self.rows_read += len(parsed.readings) + len(parsed.set_aside)
         self.flaws.update(parsed.flaws)
         self.columns.add(parsed.columns)
         times = [row[0] for row in parsed.readings]
@@ -54,31 +58,75 @@ def import_trend_log(
     options: ImportOptions = _NOTHING_SAID,
     progress: Progress | None = None,
 ) -> ImportReport:
-    """Keep the readings of a CSV file for a pump, all in one transaction, and report what was done.
+    """Keep the readings of a CSV file for a pump: :func:`import_trend_logs` of one file."""
+    (report,) = import_trend_logs(store, pump, (path,), options, progress)
+    return report
 
-    Memory use does not grow with the file. Instants that the store has already are counted, not changed.
+
+def import_trend_logs(
+    store: Store,
+    pump: str,
+    paths: Sequence[Path],
+    options: ImportOptions = _NOTHING_SAID,
+    progress: Progress | None = None,
+) -> tuple[ImportReport, ...]:
+    """Keep the readings of CSV files for a pump, all in one transaction, and report what was done with each.
+
+    Memory use does not grow with the files. At an instant that the store has already, values that are missing
+    there are filled if that reading was imported too; a value that is there stays. Of several files each
+    takes the column choices whose headers it has.
 
     Raises
     ------
     TrendLogError
-        When the file or an option cannot be used, no row gives a reading, or a column gives no value at all;
-        nothing is kept then.
+        When a file or an option cannot be used, no row of a file gives a reading, a column gives no value at
+        all, many rows contradict the store, or the water would get more power than the drive takes; nothing
+        is kept then.
     StoreError
         When the database cannot take it; nothing is kept then.
     """
+    choices = choices_of_files(paths, options.columns)
+    efficiency = WireToWater()
+    with store.importing(pump) as session_of:
+        reports = tuple(
+            _import(path, session_of, replace(options, columns=chosen), _Watching(pump, efficiency, progress))
+            for path, chosen in zip(paths, choices, strict=True)
+        )
+        if not options.units_are_right:
+            must_be_possible(paths[-1], efficiency)
+        return reports
+
+
+@dataclass(frozen=True, slots=True)
+class _Watching:
+    """What goes along with every file of an import."""
+
+    pump: str
+    efficiency: WireToWater
+    progress: Progress | None
+
+
+def _import(
+    path: Path, session_of: Callable[[str], ImportSession], options: ImportOptions, watching: _Watching
+) -> ImportReport:
     tally = _Tally()
     with CsvFile(path) as file:
         plan = make_plan(file, options)
-        with store.importing(pump, path.name) as session:
-            for number, batch in enumerate(file.batches()):
-                plan = plan if number else _settled(plan, batch)
-                tally.count(_keep(session, _parse(file, batch, plan, session.pump_id)))
-                if progress is not None:
-                    progress(file.bytes_read, file.size)
-            tally.columns.must_all_give_values(file.path, plan)
-            _must_have_given_readings(file, session, tally)
-            session.finish(file.sha256(), time.time_ns() // 1_000_000)
-        return _report(pump, file, plan, session, tally)
+        session = session_of(path.name)
+        for number, batch in enumerate(file.batches()):
+            plan = plan if number else _settled(plan, batch)
+            parsed = _parse(file, batch, plan, session.pump_id)
+            tally.count(parsed)
+            watching.efficiency.add(session.add(parsed.readings))
+            session.set_aside(parsed.set_aside)
+            if watching.progress is not None:
+                watching.progress(file.bytes_read, file.size)
+        tally.columns.must_all_give_values(file.path, plan)
+        _must_have_given_readings(file, plan, session, tally)
+        if not options.keep_stored:
+            must_agree(path, session)
+        session.finish(file.sha256(), time.time_ns() // 1_000_000)
+        return _report(watching.pump, file, plan, session, tally)
 
 
 def _parse(file: CsvFile, batch: Batch, plan: Plan, pump_id: int) -> Parsed:
@@ -105,33 +153,32 @@ def _settled(plan: Plan, first_batch: Batch) -> Plan:
     return replace(plan, times=replace(plan.times, newest_first=newest_first, latest_utc_ms=latest_utc_ms))
 
 
-def _keep(session: ImportSession, parsed: Parsed) -> Parsed:
-    session.add(parsed.readings)
-    session.set_aside(parsed.set_aside)
-    return parsed
-
-
-def _must_have_given_readings(file: CsvFile, session: ImportSession, tally: _Tally) -> None:
-    if session.rows_new or session.rows_duplicate:
+def _must_have_given_readings(file: CsvFile, plan: Plan, session: ImportSession, tally: _Tally) -> None:
+    if session.rows_new or session.rows_duplicate or session.rows_completed:
         return
     if not tally.shown:
         raise TrendLogError(f"{file.path}: has a header row but no rows below it")
     first = tally.shown[0]
+    form = plan.times.form
+    hint = f"the form was given as {form!r}" if form else "its form can be given with --time-format"
     raise TrendLogError(
         f"{file.path}: no row gives a reading; the first, line {first.line}: {first.reason}"
-        + (" (its form can be given with --time-format)" if "cannot be read" in first.reason else "")
+        + (f" ({hint})" if "cannot be read" in first.reason else "")
     )
 
 
 def _report(pump: str, file: CsvFile, plan: Plan, session: ImportSession, tally: _Tally) -> ImportReport:
     return ImportReport(
         pump=pump,
+        import_id=session.import_id,
         file=str(file.path),
         sha256=file.sha256(),
-        rows_read=session.rows_new + session.rows_duplicate + session.rows_set_aside,
+        rows_read=tally.rows_read,
         rows_new=session.rows_new,
+        rows_completed=session.rows_completed,
         rows_duplicate=session.rows_duplicate,
         rows_contradicting=session.rows_contradicting,
+        rows_beside_polled=session.rows_beside_polled,
         rows_set_aside=session.rows_set_aside,
         values_unreadable=tally.flaws[Quality.UNREADABLE],
         values_impossible=tally.flaws[Quality.IMPOSSIBLE],

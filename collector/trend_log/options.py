@@ -35,6 +35,10 @@ class ImportOptions:
     time_zone: str | None = None
     columns: tuple[ColumnChoice, ...] = ()
     decimal: Decimal = "auto"
+    keep_stored: bool = False
+    """Import what is new even if much of the rest contradicts what is stored."""
+    units_are_right: bool = False
+    """Import values even if the water gets more power by them than the drive takes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,17 +68,22 @@ class ColumnTrouble:
 class ImportReport:
     """What an import did. Counts are rows; ``values_*`` count single cells.
 
-    ``rows_contradicting`` are duplicates whose values differ from the stored ones, which stay.
+    ``rows_completed`` filled values that the reading of their instant had none of. ``rows_duplicate`` changed
+    nothing; of these ``rows_contradicting`` have values that differ from the stored ones, which stay, and
+    ``rows_beside_polled`` have values that the reading polled at that instant lacks, and go on lacking.
     ``set_aside`` holds the first of the rows set aside; all are in the database.
     """
 
     pump: str
+    import_id: int
     file: str
     sha256: str
     rows_read: int
     rows_new: int
+    rows_completed: int
     rows_duplicate: int
     rows_contradicting: int
+    rows_beside_polled: int
     rows_set_aside: int
     values_unreadable: int
     values_impossible: int

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, tzinfo
+from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -15,7 +16,7 @@ from collector.toml_file import did_you_mean
 from collector.trend_log.csv_file import CsvFile
 from collector.trend_log.errors import TrendLogError
 from collector.trend_log.options import ColumnChoice, Decimal, ImportOptions
-from collector.trend_log.times import TimeReader
+from collector.trend_log.times import TimeReader, must_be_a_form
 from collector.trend_log.values import ColumnReader
 from collector.units import UNITS, Unit, units_of
 
@@ -84,6 +85,8 @@ def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
     TrendLogError
         When a column, a unit or the time zone cannot be settled; the message names the nearest known word.
     """
+    if options.time_format is not None:
+        must_be_a_form(options.time_format)
     time_places = _time_places(file, options.time_column)
     sources = _sources(file, options.columns)
     if not sources:
@@ -113,6 +116,37 @@ def make_plan(file: CsvFile, options: ImportOptions) -> Plan:
         columns=columns,
         ignored=tuple(name for place, name in enumerate(file.header) if place not in used),
     )
+
+
+def choices_of_files(
+    paths: Sequence[Path], choices: tuple[ColumnChoice, ...]
+) -> list[tuple[ColumnChoice, ...]]:
+    """Return the choices that go for each file: of several files those whose header it has.
+
+    Raises
+    ------
+    TrendLogError
+        When a file cannot be opened, or a choice is for a column that none of several files has.
+    """
+    if len(paths) == 1:
+        return [choices]
+    headers = [_header(path) for path in paths]
+    for choice in choices:
+        if not any(_is_for(choice, header) for header in headers):
+            raise TrendLogError(
+                f"--column: none of the {len(paths)} files has a column {choice.source!r}"
+                + did_you_mean(choice.source, [name for header in headers for name in header])
+            )
+    return [tuple(choice for choice in choices if _is_for(choice, header)) for header in headers]
+
+
+def _header(path: Path) -> list[str]:
+    with CsvFile(path) as file:
+        return file.header
+
+
+def _is_for(choice: ColumnChoice, header: list[str]) -> bool:
+    return choice.source in header or choice.source.rpartition(":")[0].strip() in header
 
 
 def _time_places(file: CsvFile, wanted: str | None) -> tuple[int, ...]:

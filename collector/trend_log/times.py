@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
@@ -13,6 +14,27 @@ EARLIEST_UTC_MS: Final = 0
 """1970: an earlier time is a clock that was never set."""
 
 _UNIX_SCALES: Final = {"unix_s": 1000.0, "unix_ms": 1.0}
+
+_LETTERS: Final = frozenset("aAbBcdfGHIjmMpSuUVwWxXyYzZ%")
+"""What may stand behind a % (Python's documentation of ``datetime``, format codes)."""
+_YEARS: Final = frozenset("cGxyY")
+
+
+def must_be_a_form(form: str) -> None:
+    """Refuse a form of times that no time can have.
+
+    Raises
+    ------
+    TrendLogError
+        That says what is wrong with it, before any row is blamed.
+    """
+    letters = re.findall(r"%(.?)", form, re.DOTALL)
+    wrong = next((letter for letter in letters if letter not in _LETTERS), None)
+    example = "expected a form such as %m/%d/%Y %I:%M %p, or unix_s or unix_ms"
+    if form not in _UNIX_SCALES and wrong is not None:
+        raise TrendLogError(f"--time-format {form!r}: %{wrong} means nothing; {example}")
+    if form not in _UNIX_SCALES and not _YEARS.intersection(letters):
+        raise TrendLogError(f"--time-format {form!r}: has no year; {example}")
 
 
 class NoOffset(TrendLogError):

@@ -46,10 +46,11 @@ def test_a_log_is_imported_and_reported(folder: Path) -> None:
     done = owncurve(folder, "import", "P01", "log.csv", *MAPPED)
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.splitlines() == [
-        "P01: 2 new readings from log.csv (0 were there already, 1 rows set aside)",
+        "P01: 2 new readings from log.csv (0 were there already, 1 row set aside)",
         "  from 2026-07-01T12:00:00+01:00 to 2026-07-01T12:01:00+01:00",
         "  columns: flow_m3h=CHW flow, head_m=head_m",
         "  line 4 set aside: the time 'soon' cannot be read",
+        "  owncurve import --undo 1 takes it back",
         "  owncurve analyse takes it in, or by itself an owncurve run of this site",
     ]
 
@@ -89,7 +90,7 @@ def test_rows_that_contradict_stored_readings_are_told(folder: Path) -> None:
     owncurve(folder, "import", "P01", "log.csv", *MAPPED)
     (folder / "log.csv").write_text(LOG.replace("6.6", "9.9"), encoding="utf-8")
     done = owncurve(folder, "import", "P01", "log.csv", *MAPPED)
-    assert "  1 rows contradict stored readings at the same instant; the stored ones stay" in done.stdout
+    assert "  1 row contradicts stored readings at the same instant; the stored ones stay" in done.stdout
     assert "owncurve analyse" not in done.stdout
 
 

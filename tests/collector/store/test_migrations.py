@@ -25,20 +25,21 @@ from collector.store.tables import METADATA
 NEXT = """
 from alembic import op
 import sqlalchemy as sa
-revision = "0002"
-down_revision = "0001"
+revision = "next"
+down_revision = "{last}"
 def upgrade():
     op.add_column("pump", sa.Column("nick_name", sa.String))
     {then}
 """
 ROOT = Path(__file__).parents[3]
+LAST = COLLECTOR.revisions[-1]
 
 
 def next_schema(folder: Path, then: str = "pass") -> Schema:
     """Return the collector's schema with one more revision, which does ``then`` after adding a column."""
     shutil.copytree(COLLECTOR.folder, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "versions" / "v0002_next.py").write_text(NEXT.format(then=then), encoding="utf-8")
-    return replace(COLLECTOR, folder=folder, revisions=(*COLLECTOR.revisions, "0002"))
+    (folder / "versions" / "next.py").write_text(NEXT.format(then=then, last=LAST), encoding="utf-8")
+    return replace(COLLECTOR, folder=folder, revisions=(*COLLECTOR.revisions, "next"))
 
 
 def migrate(file: Path, schema: Schema) -> None:
@@ -98,15 +99,15 @@ def test_a_newer_schema_is_refused_and_left_alone(used: Path) -> None:
 
 def test_an_older_file_is_migrated_with_its_readings(used: Path, tmp_path: Path) -> None:
     migrate(used, next_schema(tmp_path / "next"))
-    assert ("nick_name" in columns(used), version(used)) == (True, "0002")
+    assert ("nick_name" in columns(used), version(used)) == (True, "next")
     with closing(sqlite3.connect(used)) as connection:
         assert connection.execute("SELECT head_m FROM reading").fetchall() == [(6.5,)]
 
 
 def test_an_older_file_is_copied_aside_before(used: Path, tmp_path: Path) -> None:
     migrate(used, next_schema(tmp_path / "next"))
-    copy = used.with_name("site.sqlite.before-0001")
-    assert (version(copy), "nick_name" in columns(copy)) == ("0001", False)
+    copy = used.with_name(f"site.sqlite.before-{LAST}")
+    assert (version(copy), "nick_name" in columns(copy)) == (LAST, False)
 
 
 def test_a_new_file_needs_no_copy(store: Store, file: Path) -> None:
@@ -117,7 +118,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(used: Path, tmp_path: 
     schema = next_schema(tmp_path / "next", then='op.execute("SELECT * FROM no_such_table")')
     with pytest.raises(StoreError, match="no_such_table"):
         migrate(used, schema)
-    assert ("nick_name" in columns(used), version(used)) == (False, "0001")
+    assert ("nick_name" in columns(used), version(used)) == (False, LAST)
 
 
 KILLED = """
@@ -126,7 +127,7 @@ from dataclasses import replace
 from pathlib import Path
 from collector.store.database import open_database
 from collector.store.migrate import COLLECTOR, bring_up_to_date
-schema = replace(COLLECTOR, folder=Path(sys.argv[2]), revisions=(*COLLECTOR.revisions, "0002"))
+schema = replace(COLLECTOR, folder=Path(sys.argv[2]), revisions=(*COLLECTOR.revisions, "next"))
 bring_up_to_date(open_database("sqlite:///" + sys.argv[1]), schema)
 """
 
@@ -137,7 +138,7 @@ def test_a_migration_that_is_killed_leaves_the_file_as_it_was(used: Path, tmp_pa
     words = [sys.executable, "-c", KILLED, str(used), str(tmp_path / "next")]
     done = subprocess.run(words, cwd=ROOT, check=False)
     assert done.returncode == -signal.SIGKILL
-    assert ("nick_name" in columns(used), version(used)) == (False, "0001")
+    assert ("nick_name" in columns(used), version(used)) == (False, LAST)
     open_store(f"sqlite:///{used}").close()
 
 
