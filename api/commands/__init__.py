@@ -15,6 +15,7 @@ from api.commands.lifeline import LIFELINE_VARIABLE, hold_on_to_parent
 COMMANDS: Final = (
     "demo",
     "simulate",
+    "ports",
     "listen",
     "poll",
     "analyse",
