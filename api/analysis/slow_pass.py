@@ -66,14 +66,15 @@ class ClosedHours:
 class SlowTold:
     """What a slow look told; findings that ended before ``from_utc_ms`` were told before and stay.
 
-    ``held`` replaces what is stored, ``None`` if there is nothing to hold. ``judged_share`` [-] is how much
-    of the running hours of the last four weeks could be judged for wear.
+    ``held`` replaces what is stored if it ``is_new``; ``None`` holds nothing. ``judged_share`` [-] is what share
+    of the last four weeks' running hours could be judged for wear.
     """
 
     findings: list[Finding]
     from_utc_ms: int
     judged_share: float
-    held: StoredHeld | None
+    held: StoredHeld | None = None
+    is_new: bool = True
 
 
 def on_from_held(
@@ -103,12 +104,17 @@ def _told(
     look: SlowLook, held: StoredHeld, from_utc_ms: int, hours: ClosedHours, end_utc_ms: int
 ) -> SlowTold:
     ripe_until = (end_utc_ms // DAY_MS - RIPE_DAYS) * DAY_MS
-    if ripe_until > held.until_utc_ms:
+    is_new = ripe_until > held.until_utc_ms
+    if is_new:
         look.take(hours.between(held.until_utc_ms, ripe_until))
         held = replace(held, until_utc_ms=ripe_until, numbers=to_bytes(look.held()))
     look.take(hours.between(held.until_utc_ms, end_utc_ms))
     return SlowTold(
-        findings=look.findings(), from_utc_ms=from_utc_ms, judged_share=look.judged_share(), held=held
+        findings=look.findings(),
+        from_utc_ms=from_utc_ms,
+        judged_share=look.judged_share(),
+        held=held,
+        is_new=is_new,
     )
 
 

@@ -73,7 +73,7 @@ def write_result(api_store: ApiStore, result: PumpResult, ends: Ends, now_utc_ms
         stored = read_findings(connection, pump=result.pump, seen_since_utc_ms=_seen_since(result))
         updates = [*_slow(stored, result, now_utc_ms), *_fast(stored, result, ends, now_utc_ms)]
         write_updates(connection, updates, now_utc_ms)
-        if result.slow is not None:
+        if result.slow is not None and result.slow.is_new:
             write_held(connection, result.pump, result.slow.held)
         _write_mark(connection, result)
     return len(updates)

@@ -101,7 +101,7 @@ class Watch:
         self.held = held
         self._limits = limits
         self._beside = beside
-        self._sums: list[Whitened] = []
+        self._whitened: list[Whitened] = []
         self._arrange()
 
     def judge_to(self, day: int) -> list[Verdict]:
@@ -175,12 +175,15 @@ class Watch:
         kept = self.healthy(rows[0].day) & (rows[0].day > (folded[0].day if folded else _LONG_AGO))
         self._work = [part.where(kept) for part in rows]
         self._day = self._work[0].day
-        if self.held.noise is not None:
-            self._whiten(self.held.noise)
+        self._whitened = []
 
-    def _whiten(self, noise: DayNoise) -> None:
-        folded = self.held.folded or (None,) * len(self._work)
-        self._sums = [Whitened.of(d, noise, f) for d, f in zip(self._work, folded, strict=True)]
+    @property
+    def _sums(self) -> list[Whitened]:
+        # Made when first asked for: most of what is held is looked at once an hour or not at all.
+        noise, folded = self.held.noise, self.held.folded or (None,) * len(self._work)
+        if noise is not None and not self._whitened:
+            self._whitened = [Whitened.of(d, noise, f) for d, f in zip(self._work, folded, strict=True)]
+        return self._whitened
 
     def _next(self) -> int:
         # Few days may be left of a baseline; the next is judged once one and two days after it are there.
@@ -228,7 +231,7 @@ class Watch:
         until = place if standing is None else min(place, self._place_of(standing.change_day))
         noise = day_noise(self._work[0].where(slice(max(0, until - BASELINE_ROWS), until)))
         self.held = replace(self.held, noise=noise, renew_at=(self.held.forgotten + place) * 2)
-        self._whiten(noise)
+        self._whitened = []
 
     def _fold(self, first: int) -> None:
         """Keep the rows before this place by their sums alone."""
@@ -243,7 +246,6 @@ class Watch:
         self._fold(max(0, self._anchor(place) - BASELINE_ROWS))
         gone = (*self.held.gone, (standing.change_day, standing.last_day))
         self.held = replace(self.held, gone=gone, standing=None, raised_day=_NEVER, noise=None)
-        self._sums = []
         self._arrange()
 
     def _note(self, verdict: Verdict) -> None:
