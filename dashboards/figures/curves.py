@@ -74,7 +74,7 @@ def _figure(picture: CurvePicture, upright: Upright, scheme: Scheme) -> Figure:
         return nothing("No readings in this range, and no own curve yet.", theme)
     data = [
         *_region(sheet),
-        *(trace for line in picture.lines for trace in _band(sheet, line)),
+        *_bands(sheet),
         *_readings(sheet),
         *(trace for place, line in enumerate(picture.lines) for trace in _line(sheet, line, place)),
         *_data_sheet(sheet),
@@ -116,28 +116,34 @@ def _region(sheet: _Sheet) -> list[Json]:
             "fillcolor": sheet.theme.region,
             "line": {"width": 0},
             "hoverinfo": "skip",
+            "showlegend": True,
         }
     ]
 
 
-def _band(sheet: _Sheet, line: CurveLine) -> list[Json]:
-    if not line.learned.any():
-        return []
+def _bands(sheet: _Sheet) -> list[Json]:
+    """Return the band around each line, wherever the curve was learned; the first names all of them."""
+    lines = [line for line in sheet.picture.lines if line.learned.any()]
+    return [_band(sheet, line, is_named=place == 0) for place, line in enumerate(lines)]
+
+
+def _band(sheet: _Sheet, line: CurveLine, *, is_named: bool) -> Json:
     flow, middle = line.flow_m3h[line.learned], sheet.on(line)[line.learned]
     half = sheet.half_band(line)[line.learned]
-    return [
-        {
-            "type": "scatter",
-            "mode": "lines",
-            "x": sheet.x(np.concatenate([flow, flow[::-1]])),
-            "y": sheet.y(np.concatenate([middle + half, (middle - half)[::-1]])),
-            "fill": "toself",
-            "fillcolor": sheet.theme.band,
-            "line": {"width": 0},
-            "hoverinfo": "skip",
-            "showlegend": False,
-        }
-    ]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": "band of healthy readings",
+        "legendgroup": "band",
+        "x": sheet.x(np.concatenate([flow, flow[::-1], flow[:1]])),
+        "y": sheet.y(np.concatenate([middle + half, (middle - half)[::-1], (middle + half)[:1]])),
+        "fill": "toself",
+        "fillcolor": sheet.theme.band,
+        # Readings are drawn over it: an edge shows where it ends.
+        "line": {"width": 1, "color": sheet.theme.edge},
+        "hoverinfo": "skip",
+        "showlegend": is_named,
+    }
 
 
 def _line(sheet: _Sheet, line: CurveLine, place: int) -> list[Json]:

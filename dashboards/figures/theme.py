@@ -23,6 +23,7 @@ class Theme:
     quiet: str
     line: str
     band: str
+    edge: str
     region: str
     old: str
     middle: str
@@ -40,8 +41,9 @@ LIGHT: Final = Theme(
     ink="#1d2226",
     quiet="#59616a",
     line="#d9d6ce",
-    band="rgba(29,34,38,0.10)",
-    region="rgba(29,34,38,0.06)",
+    band="rgba(29,34,38,0.22)",
+    edge="#7d858d",
+    region="rgba(29,34,38,0.09)",
     old="#a9b4bf",
     middle="#5d83a6",
     new="#0b3c68",
@@ -58,8 +60,9 @@ DARK: Final = Theme(
     ink="#e8e6e1",
     quiet="#a5acb3",
     line="#3a4047",
-    band="rgba(232,230,225,0.13)",
-    region="rgba(232,230,225,0.07)",
+    band="rgba(232,230,225,0.26)",
+    edge="#8d97a1",
+    region="rgba(232,230,225,0.11)",
     old="#56616c",
     middle="#7f9db8",
     new="#b5dcf7",

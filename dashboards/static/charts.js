@@ -2,11 +2,12 @@
 // Draws each figure from its JSON. The server has already chosen units, words and points.
 (() => {
   const dark = matchMedia("(prefers-color-scheme: dark)");
-  // The chart library's upload button would hand the data to a server of its maker's: it is taken away.
+  // Of the chart library's buttons only nearer, farther and back; its upload button would hand the data to
+  // a server of its maker's.
   const config = {
     displaylogo: false,
     plotlyServerURL: "",
-    modeBarButtonsToRemove: ["sendChartToCloud", "select2d", "lasso2d", "autoScale2d"],
+    modeBarButtons: [["zoomIn2d", "zoomOut2d", "resetScale2d"]],
     responsive: true,
     scrollZoom: false,
   };

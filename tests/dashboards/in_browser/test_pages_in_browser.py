@@ -73,8 +73,31 @@ def test_the_pump_page_draws_four_pictures_in_the_readers_scheme(
 def test_no_button_hands_a_chart_to_anybody(browser: Browser, stage: SimpleNamespace) -> None:
     with opened(browser, stage.address + "/pump") as page:
         names = page.locator(".modebar-btn").evaluate_all("all => all.map(each => each.dataset.title)")
-        assert names
-        assert not [name for name in names if "share" in name.lower() or "cloud" in name.lower()]
+        assert set(names) == {"Zoom in", "Zoom out", "Reset axes"}
+
+
+@pytest.mark.parametrize("width", [1280, 500, 390])
+def test_the_buttons_of_a_chart_lie_on_nothing(browser: Browser, stage: SimpleNamespace, width: int) -> None:
+    with opened(browser, stage.address + "/pump", width=width) as page:
+        for plot in page.locator(".plot:has(.modebar-btn)").all():
+            buttons = plot.locator(".modebar-btn").last.bounding_box()
+            picture = plot.locator(".main-svg").first.bounding_box()
+            caption = plot.locator("xpath=..").locator("figcaption").bounding_box()
+            assert buttons is not None
+            assert picture is not None
+            assert caption is not None
+            assert buttons["y"] + buttons["height"] <= picture["y"] + 1
+            assert caption["y"] + caption["height"] <= buttons["y"] + 1
+
+
+@pytest.mark.parametrize("figure", ["head", "power"])
+def test_band_and_learned_region_stand_in_the_legend(
+    browser: Browser, stage: SimpleNamespace, figure: str
+) -> None:
+    with opened(browser, stage.address + "/pump") as page:
+        named = page.locator(f"figure[data-figure={figure}] .legendtext").all_text_contents()
+        assert "band of healthy readings" in named
+        assert "learned here" in named
 
 
 def test_the_legend_stays_above_its_chart(browser: Browser, stage: SimpleNamespace) -> None:
