@@ -62,14 +62,14 @@ def state(number: int) -> dict[str, float]:
     }
 
 
-def test_what_the_drives_showed_another_master_is_what_is_stored(tmp_path: Path) -> None:
+def polled_by_another(folder: Path) -> tuple[Path, list[int]]:
+    """Run ``owncurve poll`` through all states; return the site file and when each state began [ms UTC]."""
     reads = ((5, 4, 100, 14), (1, 3, 10, 4), (1, 3, 20, 2))
     master = ForeignMaster(reads=reads, every_s=0.2, timeout_s=0.2)
     line = SharedLine(simulated(parse_line_setting("19200 8E1")), drives(state(0)), [master])
     end = TerminalEnd()
-    path = tmp_path / "site.toml"
+    path = folder / "site.toml"
     path.write_text(SITE.format(port=end.port, maps=ROOT / "api" / "demo" / "maps"), encoding="utf-8")
-    since_ms: list[int] = []
     with running(line, end):
         process = subprocess.Popen(
             [sys.executable, "-m", "api", "poll", "--site", str(path)],
@@ -78,21 +78,29 @@ def test_what_the_drives_showed_another_master_is_what_is_stored(tmp_path: Path)
             cwd=ROOT,
         )
         assert process.stderr is not None
-        said = [process.stderr.readline(), process.stderr.readline()]
-        for number in range(STATES):
-            since_ms.append(time.time_ns() // 10**6)
-            for drive in line.drives:
-                drive.show(state(number))
-            time.sleep(STATE_S)
+        said = {process.stderr.readline(), process.stderr.readline()}
+        since_ms = [shown_for_a_while(line, number) for number in range(STATES)]
         process.send_signal(signal.SIGINT)
         process.communicate(timeout=20)
     assert process.returncode == 0
-    assert sorted(said) == [
+    assert said == {
         "owncurve: One block (unit 5 on boiler_room): is read\n",
         "owncurve: Two blocks (unit 1 on boiler_room): is read\n",
-    ]
+    }
     assert line.port_bytes_sent == 0
+    return path, since_ms
 
+
+def shown_for_a_while(line: SharedLine, number: int) -> int:
+    since_ms = time.time_ns() // 10**6
+    for drive in line.drives:
+        drive.show(state(number))
+    time.sleep(STATE_S)
+    return since_ms
+
+
+def test_what_the_drives_showed_another_master_is_what_is_stored(tmp_path: Path) -> None:
+    path, since_ms = polled_by_another(tmp_path)
     store = open_store(f"sqlite:///{path.with_suffix('.sqlite')}")
     try:
         one = store.rows("One block", since_ms[0], 2**62, (*QUANTITIES, "quality", "source"))
@@ -106,8 +114,7 @@ def test_what_the_drives_showed_another_master_is_what_is_stored(tmp_path: Path)
     for time_ms, *values, quality, source in one:
         number = next(place for place in range(STATES) if values == pytest.approx(states[place], rel=1e-6))
         seen.add(number)
-        ends_ms = since_ms[number] + 1000 * STATE_S + LATE_MS
-        assert since_ms[number] <= time_ms <= ends_ms
+        assert since_ms[number] <= time_ms <= since_ms[number] + 1000 * STATE_S + LATE_MS
         assert (source, quality & 0xFFFF) == (Source.HEARD, 0)
     assert seen == set(range(STATES))
 

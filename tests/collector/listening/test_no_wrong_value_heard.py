@@ -1,4 +1,4 @@
-"""On a line where answers are late, short, foreign or damaged, what is heard is right or missing, never wrong.
+"""On a line where answers are late, short, foreign or damaged, what is heard is right or missing, not wrong.
 
 In the line's own time, so that minutes take a second; ``tests/bench_listening.py`` runs hours. A second
 promise keeps the first honest: with the guard of the order switched off the same line gives wrong values.
