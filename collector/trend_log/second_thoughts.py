@@ -24,7 +24,7 @@ HIGHEST_EFFICIENCY: Final = 0.9
 
 _WATTS: Final = REFERENCE_DENSITY_KG_M3 * STANDARD_GRAVITY_M_S2 / 3600
 """Of 1 m³/h lifted by 1 m (ISO 17769-1, from memory)."""
-_BINS_A_FACTOR_E: Final = 50
+_BINS_A_FACTOR_E: Final = 200
 _POWER, _FLOW, _HEAD, _SPEED = (
     VALUES.start + QUANTITY_NAMES.index(name) for name in ("power_w", "flow_m3h", "head_m", "speed_rpm")
 )
@@ -48,7 +48,7 @@ class WireToWater:
                 self._weights[round(math.log(ratio) * _BINS_A_FACTOR_E)] += power
 
     def median(self) -> float | None:
-        """Return the median [-], weighted by power, within 1 %; ``None`` when there are too few readings."""
+        """Return the median [-], weighted by power, within half a percent; ``None`` when there are too few readings."""
         if self._rows < FEWEST_ROWS:
             return None
         half, seen = sum(self._weights.values()) / 2, 0.0
