@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -35,6 +35,10 @@ _LEVEL_QUANTILE: Final = 0.65
 """Gas only pulls down, so the level is that of the upper part of the day."""
 _RESTLESS: Final = 3.4
 """Reading-to-reading scatter against the usual one; in gas it is five to six times (tuned)."""
+_SHARED: Final = 0.25
+"""Gas takes from head and power at once: the lesser fall is a good part of the greater (tuned)."""
+_RESTLESS_TOO: Final = 1.5
+"""Of the calmer of the two, in times its usual scatter (tuned)."""
 _JUMP_OF_FALL: Final = 0.35
 """Gas comes and goes as it churns: readings jump by a good part of the fall. A worn pump's do not."""
 _HIGH_JUMPS: Final = 0.5
@@ -49,6 +53,12 @@ _WILD_INTERVAL_S: Final = 30.0
 _SETTLED_S: Final = 300.0
 _HIGH_FLOW: Final = 1.35
 """Of the usual flow: there a low suction pressure makes vapour that looks like gas."""
+_AFTERWARDS_MS: Final = 1_800_000
+_LONG_ENOUGH_S: Final = 600.0
+_STAYS: Final = 0.6
+"""Of its fall: what is still down by so much has not come back."""
+_CALM_AGAIN: Final = 2.0
+"""Times the usual scatter: gas that is still there goes on at three and more."""
 _HOLD_S: Final = 60.0
 _HOLD_INTERVALS: Final = 3
 _HOLD_INTERVALS_OF_CUBE: Final = 4
@@ -57,9 +67,13 @@ _HOLD_INTERVALS_OF_CUBE: Final = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Signal:
-    """What gas does to a share [-], (n,) each: how far it is off its level, how restless, both together."""
+    """What gas does to a share [-], (n,) each: how far it is off its level, how restless, both together.
+
+    ``recent`` is the mean of ``fall`` over the last minutes.
+    """
 
     fall: Floats
+    recent: Floats
     restless: Restlessness
     burst: Mask
 
@@ -79,7 +93,28 @@ def gas_bursts(track: Track, curve: OwnCurve | None, facts: PumpFacts, without: 
     burst = np.any([signal.burst for signal in signals], axis=0) & settled & ~without
     intervals = _HOLD_INTERVALS if by_curve else _HOLD_INTERVALS_OF_CUBE
     hold_s = max(_HOLD_S, 0.99 * intervals * track.interval_s)
-    return [_finding(track, stretch, signals, curve) for stretch in held(track, burst, hold_s)]
+    return [
+        _finding(track, stretch, signals, curve)
+        for stretch in held(track, burst, hold_s)
+        if not _is_a_step(track, stretch, _strongest(signals, stretch), settled & ~burst)
+    ]
+
+
+def _strongest(signals: list[_Signal], stretch: Stretch) -> _Signal:
+    return min(signals, key=lambda one: np.nanmedian(one.fall[stretch.readings]))
+
+
+def _is_a_step(track: Track, stretch: Stretch, signal: _Signal, calm: Mask) -> bool:
+    """Return whether what fell stayed down, calmly, once the burst was over: gas leaves, or goes on churning."""
+    until_ms = track.time_utc_ms[stretch.last] + _AFTERWARDS_MS
+    after = np.zeros(len(track), dtype=np.bool_)
+    after[stretch.last + 1 : int(np.searchsorted(track.time_utc_ms, until_ms, side="right"))] = True
+    after &= calm & (track.piece == track.piece[stretch.last]) & np.isfinite(signal.fall)
+    if after.sum() * track.interval_s < _LONG_ENOUGH_S:
+        return False
+    fell = float(np.nanmedian(signal.fall[stretch.readings]))
+    stays = np.median(signal.fall[after]) <= _STAYS * fell
+    return bool(stays and np.median(signal.restless.times_usual[after]) < _CALM_AGAIN)
 
 
 def _by_curve(track: Track, curve: OwnCurve, settled: Mask) -> list[_Signal]:
@@ -92,10 +127,24 @@ def _by_curve(track: Track, curve: OwnCurve, settled: Mask) -> list[_Signal]:
             curve.power_band_w / np.abs(track["power_w"]),
         )
     steps = (step_share(track["head_m"], settled), step_share(track["power_w"], settled))
-    return [
-        _falling(track, share, step, BLOCKS_A_DAY, band)
-        for share, step, band in zip((head, power), steps, bands, strict=True)
-    ]
+    return _together(
+        *(
+            _falling(track, share, step, BLOCKS_A_DAY, band)
+            for share, step, band in zip((head, power), steps, bands, strict=True)
+        )
+    )
+
+
+def _together(*signals: _Signal) -> list[_Signal]:
+    """Return the signals with a burst only where all that is known falls and churns: one sensor is no gas."""
+    known = [one for one in signals if np.isfinite(one.fall).any()]
+    bursts = [one.burst & np.all([_follows(other, one) for other in known], axis=0) for one in known]
+    return [replace(one, burst=burst) for one, burst in zip(known, bursts, strict=True)]
+
+
+def _follows(other: _Signal, one: _Signal) -> Mask:
+    falls: Mask = other.recent <= -_SHARED * np.abs(one.recent)
+    return falls & (other.restless.times_usual >= _RESTLESS_TOO)
 
 
 def _by_power(track: Track, settled: Mask) -> list[_Signal]:
@@ -126,9 +175,8 @@ def _falling(track: Track, share: Floats, step: Floats, blocks: int, band: Float
         far = recent < -np.fmax(_FALL_SD * np.fmin(spread, _MOST_SPREAD), _LEAST_FALL + step)
     churned = restless.jump >= _JUMP_OF_FALL * np.abs(recent)
     high = _HIGH_JUMPS_OF_CUBE if band is None else _HIGH_JUMPS
-    return _Signal(
-        fall=fall, restless=restless, burst=far & churned & _is_restless(restless, _RESTLESS, high)
-    )
+    burst = far & churned & _is_restless(restless, _RESTLESS, high)
+    return _Signal(fall=fall, recent=recent, restless=restless, burst=burst)
 
 
 def _wild(track: Track, power: Floats, step: Floats) -> _Signal:
@@ -137,7 +185,7 @@ def _wild(track: Track, power: Floats, step: Floats) -> _Signal:
     if track.interval_s > _WILD_INTERVAL_S:
         burst = np.zeros(len(track), dtype=np.bool_)
     fall = power - before_each_block(track, power, BLOCKS_AN_HOUR)
-    return _Signal(fall=fall, restless=restless, burst=burst)
+    return _Signal(fall=fall, recent=recent_mean(track, fall), restless=restless, burst=burst)
 
 
 def _is_restless(restless: Restlessness, limit: float, high: float = _HIGH_JUMPS) -> Mask:
@@ -149,7 +197,7 @@ def _is_restless(restless: Restlessness, limit: float, high: float = _HIGH_JUMPS
 
 def _finding(track: Track, stretch: Stretch, signals: list[_Signal], curve: OwnCurve | None) -> Finding:
     part = stretch.readings
-    strongest = min(signals, key=lambda one: np.nanmedian(one.fall[part]))
+    strongest = _strongest(signals, stretch)
     fall = float(np.nanmedian(strongest.fall[part]))
     flow = _flow_share(track, part, curve)
     return episode(

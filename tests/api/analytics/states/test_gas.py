@@ -117,3 +117,32 @@ def test_a_step_of_a_coarse_head_sensor_is_no_gas(interval_s: float, fall_m: flo
     frame["head_m"] = np.round(1.6 + 0.1 * (np.arange(len(frame)) % 97 == 0), 1)
     frame.loc[during, "head_m"] = np.round(1.6 - fall_m + flicker[during], 1)
     assert kinds(frame) == []
+
+
+@pytest.mark.parametrize("channel", ["head_m", "power_w"])
+def test_one_sensor_that_falls_and_is_restless_is_no_gas(channel: str) -> None:
+    whole, frame = readings(12), readings(12)
+    frame[channel] = with_gas(whole, 36000, 38400, gas=0.15)[channel]
+    assert kinds(frame) == []
+
+
+def test_power_that_alternates_on_a_pump_that_lost_head_is_no_gas() -> None:
+    frame = readings(12)
+    later = between(frame, 36000, 1e9)
+    frame.loc[later, "head_m"] *= 0.9
+    swing = np.where(np.arange(len(frame)) // 3 % 2 == 0, 0.9, 0.96)
+    frame.loc[later, "power_w"] *= swing[later]
+    assert kinds(frame) == []
+
+
+def test_a_stir_that_leaves_head_and_power_lower_is_taken_back_once_they_stay_there() -> None:
+    frame = with_gas(readings(12), 36000, 36400, gas=0.15)
+    later = between(frame, 36400, 1e9)
+    frame.loc[later, ["head_m", "power_w"]] *= 0.85
+    assert kinds(frame[between(frame, 0, 36600)]) == [Kind.AIR_BINDING]
+    assert kinds(frame) == []
+
+
+def test_gas_that_left_for_good_stays_said() -> None:
+    frame = with_gas(readings(12), 36000, 36400, gas=0.15)
+    assert kinds(frame) == [Kind.AIR_BINDING]
