@@ -3,9 +3,9 @@
     python -m tests.bench_slow_growth
 
 Two real SQLite files hold hour rows of the same simulated pump, one year and ten, and readings of the last
-days. Rounds go to and fro between them: the readings of one more hour, then a whole pass of the pump, with all it
-reads and writes. Prints the median pass of each and the ratio; once for a healthy pump, once for one whose
-loss has stood since its second month.
+days. Rounds go to and fro between them: the readings of one more hour, then a whole pass of the pump with all
+that it reads and writes. Prints the median pass of each and the ratio; once for a healthy pump, once for one
+whose loss has stood since its second month.
 """
 
 from __future__ import annotations

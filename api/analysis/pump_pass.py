@@ -167,7 +167,8 @@ def _look_at_all(
     habit = mark.starts_habit_per_hour
     if habit is None or not is_known:
         habit = _starts_habit_per_hour(hours, curve)
-    told = _slow_told(api_store, hours, curve, facts if doubt is None else in_doubt(facts), slow, is_known)
+    is_full = is_known or (learned is not None and learned.is_full)
+    told = _slow_told(api_store, hours, curve, facts if doubt is None else in_doubt(facts), slow, is_full)
     return PumpResult(
         pump=facts.pump,
         mark=replace(mark, starts_habit_per_hour=habit, judged_share=told.judged_share if curve else None),
@@ -187,11 +188,11 @@ def _slow_told(
     curve: Curve | None,
     facts: PumpFacts,
     slow: _SlowLook,
-    is_known: bool,
+    is_full: bool,
 ) -> SlowTold:
     """Tell on from what is held, where it was made from the same and nothing of its time was renewed."""
     end = slow.closed_until_utc_ms
-    if curve is None or not is_known:
+    if curve is None or not is_full:
         return from_the_first_hour(curve, facts, hours, end, None)
     source, held = made_from(facts, curve), api_store.held(facts.pump)
     if held is None or held.made_from != source or held.until_utc_ms > slow.spans[0].start_utc_ms:

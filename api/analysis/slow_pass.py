@@ -66,8 +66,8 @@ class ClosedHours:
 class SlowTold:
     """What a slow look told; findings that ended before ``from_utc_ms`` were told before and stay.
 
-    ``held`` replaces what is stored if it ``is_new``; ``None`` holds nothing. ``judged_share`` [-] is what share
-    of the last four weeks' running hours could be judged for wear.
+    ``held`` replaces what is stored if it ``is_new``; ``None`` holds nothing. ``judged_share`` [-] is that of
+    the last four weeks' running hours which could be judged for wear.
     """
 
     findings: list[Finding]
