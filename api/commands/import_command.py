@@ -29,12 +29,12 @@ _PROGRESS_EVERY_S: Final = 0.2
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``import``."""
-    parser.add_argument("pump", metavar="PUMP", nargs="?", help="the pump's name in the site file")
-    parser.add_argument(
+    pump = parser.add_argument("pump", metavar="PUMP", help="the pump's name in the site file")
+    files = parser.add_argument(
         "files",
         metavar="FILE.csv",
         type=Path,
-        nargs="*",
+        nargs="+",
         help="a header row and rows below it, UTF-8; several files, such as one a point, are joined by time",
     )
     parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
@@ -69,9 +69,44 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="import although flow x head gives more than the electric power",
     )
-    parser.add_argument("--undo", type=int, metavar="NUMBER", help="take back what this import brought")
-    parser.add_argument("--list", action="store_true", help="print what was imported, with its numbers")
+    parser.add_argument(
+        "--undo",
+        action=_alone(pump, files),
+        type=int,
+        metavar="NUMBER",
+        help="take back what this import brought; without a pump and a file",
+    )
+    parser.add_argument(
+        "--list",
+        action=_alone(pump, files),
+        nargs=0,
+        const=True,
+        default=False,
+        help="print what was imported, with its numbers; without a pump and a file",
+    )
     parser.add_argument("--json", action="store_true", help="print the report as JSON")
+
+
+def _alone(*others: argparse.Action) -> type[argparse.Action]:
+    """Return how an option is taken that makes other arguments needless.
+
+    Arguments that may be left out are no way: the library would take them for left out as soon as another
+    option stands between a pump and its file.
+    """
+
+    class Alone(argparse.Action):
+        def __call__(
+            self,
+            _parser: argparse.ArgumentParser,
+            namespace: argparse.Namespace,
+            values: object,
+            _option: str | None = None,
+        ) -> None:
+            for other in others:
+                other.required = False
+            setattr(namespace, self.dest, self.const if self.nargs == 0 else values)
+
+    return Alone
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -95,8 +130,6 @@ def _must_be_one_task(arguments: argparse.Namespace) -> None:
     alone = "--list" if arguments.list else "--undo" if arguments.undo is not None else None
     if alone and (arguments.pump is not None or (arguments.list and arguments.undo is not None)):
         raise Refusal(f"{alone} stands alone, without a pump and a file")
-    if alone is None and not arguments.files:
-        raise Refusal("expected a pump and a file: owncurve import PUMP FILE.csv")
 
 
 def _done(site: Site, arguments: argparse.Namespace) -> str:
