@@ -12,6 +12,7 @@ from typing import Final, Protocol
 import serial
 
 from collector.bus.errors import NoLink
+from collector.bus.tap import NoTap, Tap
 from collector.site import Bus
 
 if sys.platform == "win32":
@@ -59,15 +60,17 @@ def silence_s(baud: int) -> float:
     return FIXED_SILENCE_S if baud > FASTEST_COUNTED_BAUD else SILENT_CHARACTERS * BITS_A_CHARACTER / baud
 
 
-def open_link(bus: Bus) -> Link:
+def open_link(bus: Bus, tap: Tap | None = None) -> Link:
     """Open the bus's port or socket; NoLink in one sentence when it cannot be."""
-    return SerialLink(bus) if bus.kind == "serial" else SocketLink(bus)
+    kind = SerialLink if bus.kind == "serial" else SocketLink
+    return kind(bus, tap or NoTap())
 
 
 class SerialLink:
     """A serial port, opened for us alone."""
 
-    def __init__(self, bus: Bus) -> None:
+    def __init__(self, bus: Bus, tap: Tap) -> None:
+        self._tap = tap
         self.character_s = BITS_A_CHARACTER / bus.baud
         self.silence_s = silence_s(bus.baud)
         self._place = bus.place
@@ -82,6 +85,7 @@ class SerialLink:
             self._port.write(frame)
         except OSError as error:
             raise NoLink(f"{self._place}: the port was lost ({error}); is the adapter plugged in?") from error
+        self._tap.sent(frame)
 
     def receive(self, wait_s: float) -> bytes:
         """Return what has come, waiting at most this long [s] for the first byte; empty when none came."""
@@ -91,6 +95,8 @@ class SerialLink:
             raise NoLink(f"{self._place}: the port was lost ({error}); is the adapter plugged in?") from error
         if data is None:
             raise NoLink(f"{self._place}: the port was lost; is the adapter plugged in?")
+        if data:
+            self._tap.came(data)
         return data
 
     def _read(self, wait_s: float) -> bytes | None:
@@ -175,7 +181,8 @@ def _group_of(port: str) -> str:
 class SocketLink:
     """A connection to a gateway or a drive on the network."""
 
-    def __init__(self, bus: Bus) -> None:
+    def __init__(self, bus: Bus, tap: Tap) -> None:
+        self._tap = tap
         self.character_s = 0.0
         # A gateway that hands bytes on as they come would run two frames into one without it.
         self.silence_s = silence_s(bus.line_baud) if bus.kind == "rtu_over_tcp" else 0.0
@@ -194,6 +201,7 @@ class SocketLink:
             self._socket.sendall(frame)
         except OSError as error:
             raise NoLink(f"{self._place}: the connection was lost ({_reason(error)})") from error
+        self._tap.sent(frame)
 
     def receive(self, wait_s: float) -> bytes:
         """Return what has come, waiting at most this long [s] for the first byte; empty when none came."""
@@ -206,6 +214,7 @@ class SocketLink:
             raise NoLink(f"{self._place}: the connection was lost ({_reason(error)})") from error
         if not data:
             raise NoLink(f"{self._place}: the other side closed the connection")
+        self._tap.came(data)
         return data
 
     def close(self) -> None:

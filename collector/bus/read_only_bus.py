@@ -20,6 +20,7 @@ from collector.bus.pdu import (
     read_request,
 )
 from collector.bus.rtu import RtuExchange
+from collector.bus.tap import Tap
 from collector.site import Bus
 
 FIRST_WAIT_S: Final = 0.5
@@ -39,14 +40,17 @@ class ReadOnlyBus:
 
     Nothing is asked twice: whether and when to ask again is the caller's decision. The link is opened at
     the first read and again after it was lost, waiting between tries 0.5 s, doubling to 2 s for a serial
-    port and to 30 s for a host.
+    port and to 30 s for a host. ``tap`` is told of every byte. After ``silent_reads`` in a row a network
+    connection counts as half open and is closed; who asks addresses where nobody may be allows more.
 
     Every read raises NoLink, NoReply, Damaged, Echo or Refused; ValueError for a request that no drive
     could answer.
     """
 
-    def __init__(self, bus: Bus) -> None:
+    def __init__(self, bus: Bus, *, tap: Tap | None = None, silent_reads: int = SILENT_READS) -> None:
         self._bus = bus
+        self._tap = tap
+        self._most_silent_reads = silent_reads
         self._late = LateReplies(bus.late_reply_s)
         self._link: Link | None = None
         self._exchange: _Exchange | None = None
@@ -132,8 +136,8 @@ class ReadOnlyBus:
 
     def _count_silence(self) -> None:
         self._silent_reads += 1
-        if self._bus.kind != "serial" and self._silent_reads >= SILENT_READS:
-            self._lost(f"{self._bus.place}: connected, but {SILENT_READS} reads in a row got no answer")
+        if self._bus.kind != "serial" and self._silent_reads >= self._most_silent_reads:
+            self._lost(f"{self._bus.place}: connected, but {self._silent_reads} reads in a row got no answer")
 
     def _connected(self) -> _Exchange:
         if self._exchange is not None:
@@ -141,7 +145,7 @@ class ReadOnlyBus:
         if time.monotonic() < self._next_try_s:
             raise NoLink(self._last_trouble)
         try:
-            self._link = open_link(self._bus)
+            self._link = open_link(self._bus, self._tap)
         except NoLink as error:
             self._lost(str(error))
             raise
