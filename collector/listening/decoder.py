@@ -1,11 +1,11 @@
 """From bytes as they come to frames, wherever they begin and however they are cut into lumps.
 
 A frame is claimed when its checksum is right *and* its place or its content speaks for it, since one random
-place in 65,536 has a right checksum. Strong by content: a request that reads, whose count must be possible
+place in 65,536 has a right checksum. Strong by content: a request for registers, whose count must be possible
 (by chance about once in 4,000,000,000 bytes of noise). Strong by place: the answer to the request that has
 just been heard, and whatever begins exactly where a frame ended, or after a silence. Anything else must
 name a unit that is known already, or come a second time with unit, function and length the same. By chance
-an answer that answers nothing is then claimed about once in 3,000,000,000 bytes of noise for each known
+an answer that answers nothing is then claimed about once in 1,000,000,000 bytes of noise for each known
 unit; it never becomes a reading, since it has no request. A damaged frame whose checksum is right all the
 same is another matter: one in 65,536 of those with two or more bytes damaged, for every receiver.
 
@@ -18,7 +18,6 @@ ends what is incomplete.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -35,6 +34,7 @@ from collector.listening.frames import (
     Role,
     possible_frames,
 )
+from collector.listening.timed_bytes import TimedBytes
 
 LONGEST_ROOM: Final = 2 * 256
 """A request and an answer of functions not known; work on noise is bounded by it [bytes]."""
@@ -68,7 +68,7 @@ class StreamDecoder:
     """Takes bytes with the time at which they were handed over, gives frames and the noise between them."""
 
     def __init__(self) -> None:
-        self._bytes = _Bytes()
+        self._bytes = TimedBytes()
         self._room = 0
         """Where the last frame ended; what follows and is no frame is noise [place in the stream]."""
         self._place = 0
@@ -77,7 +77,7 @@ class StreamDecoder:
         """Whether the room begins at the end of a frame or after a silence."""
         self._asked: HeardFrame | None = None
         self._units: set[int] = set()
-        self._seen_once: set[tuple[int, int, int]] = set()
+        self._first_seen: dict[tuple[int, int, int], int] = {}
 
     @property
     def bytes_taken(self) -> int:
@@ -142,10 +142,9 @@ class StreamDecoder:
         return self._is_second(frame)
 
     def _is_second(self, frame: HeardFrame) -> bool:
+        """Return whether one like it came before. The same place may be looked at again as bytes come."""
         kind = frame.unit, frame.pdu[0], frame.end - frame.start
-        known = kind in self._seen_once
-        self._seen_once.add(kind)
-        return known
+        return self._first_seen.setdefault(kind, frame.start) != frame.start
 
     def _trust(self, frame: HeardFrame, possible: Possible) -> None:
         asked = self._asked
@@ -206,36 +205,3 @@ def _whole_frames(raw: bytes) -> tuple[int, ...]:
 
 def _is_other(raw: bytes) -> bool:
     return raw[0] <= LAST_UNIT and raw[1] not in KNOWN_FUNCTIONS and 0 < raw[1] < EXCEPTION_FLAG
-
-
-class _Bytes:
-    """The bytes not yet decided on, with the time at which each was handed over."""
-
-    def __init__(self) -> None:
-        self.data = bytearray()
-        self.begin = 0
-        self._starts: list[int] = []
-        self._times_s: list[float] = []
-
-    @property
-    def end(self) -> int:
-        return self.begin + len(self.data)
-
-    def take(self, data: bytes, time_s: float) -> None:
-        if data:
-            self._starts.append(self.end)
-            self._times_s.append(time_s)
-            self.data += data
-
-    def between(self, start: int, end: int) -> bytes:
-        return bytes(self.data[start - self.begin : end - self.begin])
-
-    def time_s(self, place: int) -> float:
-        return self._times_s[bisect_right(self._starts, place) - 1]
-
-    def forget(self, before: int) -> None:
-        del self.data[: before - self.begin]
-        self.begin = before
-        over = bisect_right(self._starts, before) - 1
-        if over > 0:
-            del self._starts[:over], self._times_s[:over]

@@ -1,8 +1,8 @@
 """What may stand at a place of a stream: the frames whose own bytes say how long they are.
 
 Lengths and limits are those of the application protocol V1.1b3, sections 6.1 to 6.21, and of the serial line
-specification V1.02, 2.5.1 (from memory). A request of the functions 1 to 4 is rarely found by chance: its
-count must be possible too. An answer has no more than a byte count, and an exception a code.
+specification V1.02, 2.5.1 (from memory). A request for registers is rarely found by chance: its count must
+be possible too, one of 125. An answer has no more than a byte count, and an exception a code.
 """
 
 from __future__ import annotations
@@ -152,7 +152,7 @@ def _read(head: bytes) -> Iterator[Possible]:
         return
     most = MOST_BITS if head[1] in BIT_READS else MOST_REGISTERS
     if 1 <= _number(head, 4) <= most and _number(head, 2) + _number(head, 4) <= LAST_ADDRESS + 1:
-        yield Possible(Role.REQUEST, 8, is_strong=True)
+        yield Possible(Role.REQUEST, 8, is_strong=head[1] not in BIT_READS)
 
 
 def _write_one(head: bytes) -> Iterator[Possible]:

@@ -23,7 +23,8 @@ import serial
 
 from collector.bus.line_setting import parse_line_setting
 from collector.listening import PortTrouble, listen
-from collector.listening.port import Lump, Marks, ReadOnlyPort
+from collector.listening.port import Lump, Marks
+from collector.listening.read_only_port import ReadOnlyPort
 from simulator.lines import running
 from simulator.lines.stand_in import StandInEnd
 from simulator.lines.terminal_end import TerminalEnd

@@ -85,6 +85,16 @@ def test_any_cutting_gives_the_same_frames(seed: int, longest: int, share: float
     assert frames(data, cut(data, chance, longest)) == frames(data, [data])
 
 
+def test_looking_again_as_more_bytes_come_is_no_second_coming() -> None:
+    # A coil request of a unit not known, behind noise; as an answer it would be longer than what has come.
+    lone = b"\xaa" + read(9, 1, 0x2000, 7)
+    assert [
+        each
+        for each in decoded(*(lone[place : place + 1] for place in range(len(lone))))
+        if not isinstance(each, Noise)
+    ] == []
+
+
 def true_and_heard(seed: int, count: int, share: float) -> tuple[list[TrueExchange], list[Event], bytes]:
     """Return the exchanges whose bytes all arrived as sent, what was heard, and all that arrived."""
     chance = random.Random(seed)
