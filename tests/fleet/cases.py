@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -216,24 +215,22 @@ def _said(
     def between(start_utc_ms: int, end_utc_ms: int) -> pd.DataFrame:
         return hours.iloc[slice(*hours.index.searchsorted([start_utc_ms, end_utc_ms]))]
 
-    held, found = None, []
     first_day = max(since_utc_ms, curve.last_hour_utc_ms) // DAY_MS
+    look = SlowLook(curve, facts, between)
+    look.take(between(0, first_day * DAY_MS))
+    held, found = look.held(), []
     for day in range(first_day, int(hours.index[-1]) // DAY_MS + 1):
-        look = SlowLook(curve, facts, between, held)
-        look.take(between(held.until_day * DAY_MS if held else 0, day * DAY_MS))
-        held = look.held()
         for hour in range(every_h, 25, every_h):
-            kinds = _accused(SlowLook(curve, facts, between, held), between, day * DAY_MS, hour)
-            found.append((day * DAY_MS + hour * HOUR_MS, kinds))
-            if until_head and kinds & ABOUT_HEAD and found[-1][0] > since_utc_ms:
+            look = SlowLook(curve, facts, between, held)
+            look.take(between(day * DAY_MS, day * DAY_MS + hour * HOUR_MS))
+            found.append((day * DAY_MS + hour * HOUR_MS, _accused(look)))
+            if until_head and found[-1][1] & ABOUT_HEAD and found[-1][0] > since_utc_ms:
                 return found
+        held = look.held()
     return found
 
 
-def _accused(
-    look: SlowLook, between: Callable[[int, int], pd.DataFrame], day_utc_ms: int, hour: int
-) -> frozenset[Kind]:
-    look.take(between(day_utc_ms, day_utc_ms + hour * HOUR_MS))
+def _accused(look: SlowLook) -> frozenset[Kind]:
     told = [*look.losses(), *look.shifts()]
     kinds = {each.finding.kind for each in told if each.finding and each.alarm.active}
     return frozenset(kinds - INFORMATION_KINDS)
