@@ -33,8 +33,8 @@ class ThresholdRow:
 class ThresholdPage:
     """Thresholds of one pump for a loss of ``loss`` [-] of head.
 
-    ``own`` holds this pump's delays, ``site`` those of all pumps of the site in which wear can be seen; both
-    are empty while ``pumps_done`` of ``pumps`` are worked out. ``quiet_days`` are the pump's own,
+    ``own`` holds this pump's delays, ``site`` those of the ``pumps`` of the site that were worked out so far;
+    both are empty until ``is_ready``. ``quiet_days`` are the pump's own,
     ``look_days`` how long each trial waited, 0 where the history is too short for trials.
     ``is_doubted`` holds while the readings contradict that flow and head are measured.
     """
@@ -44,8 +44,8 @@ class ThresholdPage:
     loss: float
     can_be_judged: bool
     is_doubted: bool = False
+    is_ready: bool
     pumps: int
-    pumps_done: int
     own: tuple[ThresholdRow, ...] = ()
     site: tuple[ThresholdRow, ...] = ()
     quiet_days: int = 0
@@ -53,14 +53,14 @@ class ThresholdPage:
     most_evidence_sd: float = 0.0
 
     @property
-    def is_ready(self) -> bool:
-        """Whether everything is worked out."""
-        return self.pumps_done >= self.pumps
-
-    @property
     def delays_are_of_site(self) -> bool:
         """Whether only the other pumps have a history that is long enough to try a loss in."""
         return not self.look_days and any(row.trials for row in self.site)
+
+    @property
+    def has_delays(self) -> bool:
+        """Whether a loss could be tried at all."""
+        return any(row.trials for row in self.delays)
 
     @property
     def delays(self) -> tuple[ThresholdRow, ...]:

@@ -54,15 +54,16 @@ class BackTestDesk:
         self._worker: BaseProcess | None = None
         self._answers: Connection | None = None
 
-    def ask(self, source: Source, loss: float) -> dict[str, BackTest | None]:
-        """Return the back-tests that are there, by pump; what is missing is begun.
+    def ask(self, source: Source, loss: float, wanted: str) -> dict[str, BackTest | None]:
+        """Return the back-tests that are there, by pump; that of the pump that is wanted is begun if missing.
 
-        ``None`` stands for a pump in which wear cannot be seen. Pumps that are not done are left out.
+        ``None`` stands for a pump in which wear cannot be seen. Pumps that nobody asked for, or that are not
+        done, are left out: each costs seconds to minutes.
         """
         tasks = [_task(source, pump.name, loss) for pump in source.site.pumps]
         with self._lock:
             self._collect()
-            missing = [task for task in tasks if task.asked not in self._done]
+            missing = [each for each in tasks if each.asked.pump == wanted and each.asked not in self._done]
             if missing and not self._is_at_work():
                 self._begin(source.site.database_url, missing)
             return {task.asked.pump: self._done[task.asked] for task in tasks if task.asked in self._done}

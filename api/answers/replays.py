@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
 from api.analysis.past_doubts import past_doubts
 from api.analysis.pump_pass import curve_of
@@ -19,6 +19,9 @@ from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
 from dashboards.moments import day_words
 from dashboards.views import FindingCard
+
+_KNOWN_LATER: Final = frozenset({"episodes", "longest_h"})
+"""Evidence of a fast finding that only its further course gives."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +53,7 @@ def _replayed(source: Source, pump: Pump, loss: float) -> Replayed:
     hours = source.api_store.hours(pump.name)
     doubts = past_doubts(source.store, source.api_store, facts, day_ends_utc_ms(hours))
     slow = replay(hours, facts, doubts) if len(hours) else []
-    fast = [_as_stored(item) for item in source.api_store.findings(pump.name) if _is_fast(item)]
+    fast = [as_stored(item) for item in source.api_store.findings(pump.name) if _is_fast(item)]
     return Replayed(
         pump=pump.name,
         said=tuple(sorted([*slow, *fast], key=lambda said: said.raised_utc_ms)),
@@ -62,8 +65,12 @@ def _is_fast(item: StoredFinding) -> bool:
     return item.finding.kind in FAST_KINDS and item.state is not State.WITHDRAWN
 
 
-def _as_stored(item: StoredFinding) -> Said:
-    return Said(finding=item.finding, raised_utc_ms=item.finding.first_utc_ms, newest=item.finding)
+def as_stored(item: StoredFinding) -> Said:
+    """Return a fast finding as it was first told: how often it came back was not known then."""
+    newest = item.finding
+    known = tuple(each for each in newest.evidence if each.name not in _KNOWN_LATER)
+    first = replace(newest, evidence=known, last_utc_ms=newest.first_utc_ms, active=True)
+    return Said(finding=first, raised_utc_ms=newest.first_utc_ms, newest=newest)
 
 
 def together(found: Sequence[Replayed]) -> list[Outcome]:
@@ -71,10 +78,11 @@ def together(found: Sequence[Replayed]) -> list[Outcome]:
     return outcomes([each.test for each in found if each.test is not None])
 
 
-def card_of(finding: Finding) -> FindingCard:
+def card_of(source: Source, finding: Finding) -> FindingCard:
     """Return what was said as a card, as it stood on that day."""
     state = State.ACTIVE if finding.active else State.RETURNED_TO_NORMAL
-    return card(StoredFinding(finding_id=0, finding=finding, state=state), None)
+    facts = source.facts(source.site.pump(finding.pump))
+    return card(StoredFinding(finding_id=0, finding=finding, state=state), facts)
 
 
 def raised_words(source: Source, said: Said) -> str:

@@ -24,7 +24,7 @@ def threshold_page(
     source: Source, desk: BackTestDesk, pump: Pump, loss: float, units: UnitSystem | None = None
 ) -> ThresholdPage:
     """Return the page of a pump's thresholds, as far as it has been worked out."""
-    found = desk.ask(source, loss)
+    found = desk.ask(source, loss, pump.name)
     facts = believed(source, pump)
     page = ThresholdPage(
         frame=page_frame(source, units),
@@ -32,8 +32,8 @@ def threshold_page(
         loss=loss,
         can_be_judged=facts.wear_can_be_seen,
         is_doubted=source.facts(pump).wear_can_be_seen and not facts.wear_can_be_seen,
-        pumps=len(source.site.pumps),
-        pumps_done=len(found),
+        is_ready=pump.name in found,
+        pumps=sum(test is not None for test in found.values()),
     )
     own = found.get(pump.name)
     if not page.is_ready or own is None:
@@ -50,8 +50,8 @@ def _with_numbers(
         pump=page.pump,
         loss=page.loss,
         can_be_judged=True,
+        is_ready=True,
         pumps=page.pumps,
-        pumps_done=page.pumps_done,
         own=_rows(outcomes([own]), present),
         site=_rows(outcomes(tests), present),
         quiet_days=own.quiet_days,

@@ -7,7 +7,7 @@ import json
 import signal
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
 from api.commands import FAILED, OK, Refusal
@@ -64,7 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
             return OK
         report = _one_pass(source)
         if arguments.replay:
-            print(_replay(source, arguments))
+            print(_replay(source, arguments, [each.pump for each in report.failed]))
         else:
             print(_as_json(report) if arguments.json else _as_text(report))
         for sentence in (each.sentence for each in report.failed):
@@ -81,12 +81,14 @@ def _must_fit_together(arguments: argparse.Namespace) -> None:
         raise Refusal(f"--loss takes percent of head, {LEAST_LOSS_PCT:g} to {MOST_LOSS_PCT:g}")
 
 
-def _replay(source: Source, arguments: argparse.Namespace) -> str:
+def _replay(source: Source, arguments: argparse.Namespace, failed: Sequence[str]) -> str:
     from api.answers.replays import plain_replay, replayed
     from api.commands.replay_words import replay_text
 
     loss = (DEFAULT_LOSS_PCT if arguments.loss is None else arguments.loss) / 100
     pumps = [pump for pump in source.site.pumps if arguments.pump in (None, pump.name)]
+    # What fails in analysis would fail here too; the line about it says so.
+    pumps = [pump for pump in pumps if pump.name not in failed]
     found = replayed(source, pumps, loss, _teller("pumps replayed"))
     if arguments.json:
         return json.dumps(plain_replay(found, loss), indent=2, allow_nan=False)

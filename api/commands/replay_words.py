@@ -25,15 +25,16 @@ def replay_text(source: Source, found: Sequence[Replayed], loss: float) -> str:
 def _diaries(source: Source, found: Sequence[Replayed]) -> Iterator[str]:
     for each in found:
         yield each.pump
-        yield from (f"  {_line(source, said)}" for said in each.said)
+        yield from (f"  {told_line(source, said)}" for said in each.said)
         if not each.said:
             yield "  nothing would have been said"
 
 
-def _line(source: Source, said: Said) -> str:
+def told_line(source: Source, said: Said) -> str:
+    """Return one line: the day, what was told then, and how it stood when it was last told."""
     from api.answers.replays import card_of, raised_words
 
-    card = card_of(said.finding)
+    card = card_of(source, said.finding)
     why = f" {why_sentence(card)}" if card.causes else ""
     title = kind_words(card.kind).title
     first, newest = _told(source, said.finding), _told(source, said.newest)
@@ -44,7 +45,7 @@ def _line(source: Source, said: Said) -> str:
 def _told(source: Source, finding: Finding) -> str:
     from api.answers.replays import card_of
 
-    return effect_sentence(card_of(finding), source.site.time_zone, source.clock.now_utc_ms())
+    return effect_sentence(card_of(source, finding), source.site.time_zone, source.clock.now_utc_ms())
 
 
 def _thresholds(found: Sequence[Replayed], loss: float) -> Iterator[str]:
@@ -60,7 +61,7 @@ def _thresholds(found: Sequence[Replayed], loss: float) -> Iterator[str]:
         f"{len(tests)} of {len(found)} pumps can show wear, with {number(years, 3)} quiet pump-years; "
         f"a loss of {percent(loss, 1)} of head put into their own hours on {outcomes[0].trials} days:"
     )
-    yield "  from % off  evidence, sd  median, d  p90, d  raised     false alarms a pump-year (95 %)"
+    yield "  from % off  evidence, se  median, d  p90, d  raised     false alarms a pump-year (95 %)"
     present = {test.present for test in tests}
     nearest = max(tests, key=lambda test: test.most_evidence_sd)
     yield from (f"{'*' if each.limits in present else ' '} {_row(each)}" for each in outcomes)
@@ -68,9 +69,12 @@ def _thresholds(found: Sequence[Replayed], loss: float) -> Iterator[str]:
         f"Nearest to an alarm in quiet times: {nearest.pump}, evidence of "
         f"{number(nearest.most_evidence_sd, 2)} standard errors."
     )
-    yield "* as set now. Days count to the end of the day on which it was raised; - is not in time."
+    yield "* as set now; se: standard errors. Days count to the end of the alarm's day; - is not in time."
     if not outcomes[0].trials:
-        yield "The quiet history after the first four weeks is too short to try a loss in: it takes two more."
+        yield (
+            "The quiet history after the first four weeks is too short to try a loss in: it takes 14 days in "
+            "which nothing was raised."
+        )
 
 
 def _row(outcome: Outcome) -> str:

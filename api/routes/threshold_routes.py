@@ -45,7 +45,7 @@ def thresholds(source: Answering, desk: Desk, pump: NamedPump, units: Units, los
 def progress(source: Answering, desk: Desk, pump: NamedPump, loss: LossPct) -> dict[str, Any]:
     """Tell how far the back-tests have come."""
     page = threshold_page(source, desk, pump, loss / 100)
-    return {"done": page.pumps_done, "of": page.pumps, "ready": page.is_ready}
+    return {"ready": page.is_ready}
 
 
 @router.get(f"{addresses.FIGURE}/thresholds")

@@ -16,7 +16,7 @@ _DASHES: Final = ("dot", "solid", "dash", "dashdot")
 _SYMBOLS: Final = ("circle-open", "circle", "diamond", "square")
 COLUMNS: Final = (
     "From, % off",
-    "Evidence, sd",
+    "Evidence, standard errors",
     "Set",
     "Half within, days",
     "90 % within, days",
@@ -26,7 +26,7 @@ COLUMNS: Final = (
 
 
 def threshold_figure(page: ThresholdPage, scheme: Scheme = "light") -> Figure:
-    """Return delays of this pump above, false alarms of the whole site below, over the size raised."""
+    """Return delays of this pump above, false alarms of the pumps worked out below, over the size raised."""
     theme = THEMES[scheme]
     if not page.is_ready:
         return nothing("Still being worked out.", theme)
@@ -47,7 +47,7 @@ def _delays(page: ThresholdPage, theme: Theme) -> list[Json]:
         {
             "type": "scatter",
             "mode": "lines+markers",
-            "name": f"evidence {evidence:g} sd",
+            "name": f"evidence {evidence:g} standard errors",
             "legendgroup": str(evidence),
             "x": [row.notice * 100 for row in rows],
             "y": [row.median_days for row in rows],
@@ -141,7 +141,7 @@ def _set_note(row: ThresholdRow, theme: Theme) -> Json:
         "yanchor": "middle",
         "xanchor": "left",
         "xshift": 4,
-        "text": f"as set, evidence {row.evidence_sd:g} sd",
+        "text": f"as set, evidence {row.evidence_sd:g}",
         "showarrow": False,
         "font": {"size": 12, "color": theme.planned},
     }
@@ -149,11 +149,12 @@ def _set_note(row: ThresholdRow, theme: Theme) -> Json:
 
 def _caption(page: ThresholdPage) -> str:
     first = page.site[0] if page.site else page.own[0]
-    whose = "the hours of all pumps of the site" if page.delays_are_of_site else f"{page.pump}'s own hours"
+    whose = "the hours of the other pumps" if page.delays_are_of_site else f"{page.pump}'s own hours"
+    pumps = f"{page.pumps} pump{'' if page.pumps == 1 else 's'}"
     return (
         f"Above, how many days pass until half (and, at the end of the line, 90 %) of the losses of "
-        f"{percent(page.loss)} put into {whose} are raised. Below, false alarms of the whole "
-        f"site a pump-year, from {number(first.pump_years, 3)} quiet pump-years, with 95 % intervals."
+        f"{percent(page.loss)} put into {whose} are raised. Below, false alarms of {pumps} "
+        f"a pump-year, from {number(first.pump_years, 3)} quiet pump-years, with 95 % intervals."
     )
 
 

@@ -5,12 +5,18 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.answers.replays import as_stored
+from api.answers.source import Source
 from api.commands import OK, Refusal, analyse_command
+from api.commands.replay_words import told_line
+from api.store.stored_finding import State, StoredFinding
 
 HEALTHY, WORN, ESTIMATED, EMPTY = "Lap pool 1", "Lap <b>pool</b> 2", "Hot tub", "Fountain"
 
@@ -82,6 +88,33 @@ def test_in_words_it_names_the_day_and_marks_what_is_set(
     assert "Last told: Head at the same flow and speed is 6." in text.replace("5.9", "6.0")
     assert "a loss of 5.0\N{NO-BREAK SPACE}% of head" in text
     assert len([line for line in text.splitlines() if line.startswith("* 0.8 ")]) == 1
+
+
+def test_a_fault_code_is_told_as_it_was_known_on_its_day_with_the_manuals_meaning(
+    analysed: Source, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """404 times is what November knew; the first day knew one, and what the manual says of it."""
+    facts = analysed.facts(analysed.site.pump(HEALTHY))
+    meant = replace(facts, fault_meanings={21: "Motor current above its limit\nLook at the supply"})
+    monkeypatch.setattr(Source, "facts", lambda _self, _pump: meant)
+    fault = Finding(
+        pump=HEALTHY,
+        kind=Kind.DRIVE_FAULT,
+        priority=Priority.URGENT,
+        first_utc_ms=1_782_000_000_000,
+        last_utc_ms=1_783_000_000_000,
+        active=False,
+        effect=21.0,
+        effect_unit="1",
+        evidence=(Evidence(name="episodes", value=404.0),),
+        causes=(Cause(names=("as_the_manual_says",), weight=1.0),),
+    )
+    said = as_stored(StoredFinding(finding_id=1, finding=fault, state=State.RETURNED_TO_NORMAL))
+    line = told_line(analysed, said)
+    first, later = line.split(" Last told: ")
+    assert "404" not in first
+    assert "Its manual says: “Motor current above its limit”" in first
+    assert "404 times" in later
 
 
 def test_a_site_in_which_no_wear_can_be_seen_says_so(site: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -55,7 +55,7 @@ class Stage:
             loss=0.03,
             can_be_judged=not is_blind,
             pumps=9,
-            pumps_done=9,
+            is_ready=True,
             own=() if is_blind else threshold_rows(trials),
             site=() if is_blind else threshold_rows(140),
             quiet_days=20,
