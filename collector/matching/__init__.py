@@ -1,0 +1,1 @@
+"""Which registers explain what a drive's panel shows."""
