@@ -105,7 +105,7 @@ def _strongest(signals: list[_Signal], stretch: Stretch) -> _Signal:
 
 
 def _is_a_step(track: Track, stretch: Stretch, signal: _Signal, calm: Mask) -> bool:
-    """Return whether what fell stayed down, calmly, once the burst was over: gas leaves, or goes on churning."""
+    """Return whether what fell stayed down, calmly, after the burst: gas leaves, or goes on churning."""
     until_ms = track.time_utc_ms[stretch.last] + _AFTERWARDS_MS
     after = np.zeros(len(track), dtype=np.bool_)
     after[stretch.last + 1 : int(np.searchsorted(track.time_utc_ms, until_ms, side="right"))] = True

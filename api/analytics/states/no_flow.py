@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
@@ -37,6 +38,10 @@ _CLOSED_HEAD_SHARE: Final = 0.75
 _CLOSED_POWER_SHARE: Final = 1.3
 _CLOSED_DUTY_SHARE: Final = 0.8
 """Of duty power: near it, water moves and it is the flow meter that stands."""
+_SHUT_POWER_SHARE: Final = 1.04
+_SHUT_BETWEEN: Final = 0.1
+"""Between zero-flow and duty power: shut valves 0.03 at most, a fifth of duty flow 0.17 (tuned)."""
+_DAY_MS: Final = 86_400_000
 _UNEVEN: Final = 0.03
 """Usual jump of power over speed cubed: without flow a pump turns evenly, with gas it does not."""
 _DRY_HOLD_S: Final = 20.0
@@ -65,7 +70,9 @@ class _NoFlow:
 def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> list[Finding]:
     """Return the episodes of dry running and of a closed discharge; none where there is no own curve.
 
-    Zero-flow power and shutoff head at the speed are the curve's, extrapolated to no flow.
+    Zero-flow power and shutoff head at the speed are the curve's, extrapolated to no flow. A meter or an
+    estimate with a cut-off reads little flow as zero, so that where no flow near nothing was read all day,
+    power has to prove that nothing moves.
     """
     if curve is None or not np.isfinite(track["flow_m3h"]).any():
         return []
@@ -76,7 +83,15 @@ def no_flow_findings(track: Track, curve: OwnCurve | None, facts: PumpFacts) -> 
     ran_dry = [one for one in held(track, dry, _DRY_HOLD_S) if _proves_dry(track, one, shares, facts)]
     for stretch in ran_dry:
         still[stretch.readings] = False
-    shut = held(track, without_single_holes(track, still & _is_closed(shares, facts)), _CLOSED_HOLD_S)
+    closed = without_single_holes(track, still & _is_closed(shares, facts))
+    shows_little = np.concatenate(
+        [[0], np.cumsum(shares.judged & (shares.flow > 0) & (shares.flow <= limit))]
+    )
+    shut = [
+        one
+        for one in held(track, closed, _CLOSED_HOLD_S)
+        if _proves_shut(one, shares) or _shows_little_flow(track, one, shows_little)
+    ]
     seen = FlowSeen(share=shares.flow, none_below=limit, judged=shares.judged)
     return [
         *(_dry(track, stretch, shares) for stretch in ran_dry),
@@ -121,6 +136,22 @@ def _proves_dry(track: Track, stretch: Stretch, shares: _NoFlow, facts: PumpFact
     measured = facts.flow is Provenance.MEASURED
     nothing = _middle(shares.flow[stretch.readings]) <= _DRY_FLOW_SHARE_ESTIMATED
     return (measured or nothing) and _is_even(track, stretch)
+
+
+def _shows_little_flow(track: Track, stretch: Stretch, counts: NDArray[np.int64]) -> bool:
+    """Return whether flows near nothing were read that day: then a zero is none below what is reported.
+
+    ``counts`` (n + 1,) counts them before each reading.
+    """
+    first = int(np.searchsorted(track.time_utc_ms, track.time_utc_ms[stretch.last] - _DAY_MS))
+    return bool(counts[stretch.last + 1] > counts[first])
+
+
+def _proves_shut(stretch: Stretch, shares: _NoFlow) -> bool:
+    """Return whether power is that of no flow, or hardly more: else a little flow may read as zero."""
+    power, of_duty = (_middle(values[stretch.readings]) for values in (shares.power, shares.of_duty_power))
+    duty = power / max(of_duty, 1e-9)
+    return power <= max(_SHUT_POWER_SHARE, 1.0 + _SHUT_BETWEEN * (duty - 1.0))
 
 
 def _is_even(track: Track, stretch: Stretch) -> bool:

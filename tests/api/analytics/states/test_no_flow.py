@@ -119,3 +119,31 @@ def test_the_evidence_can_be_checked_on_the_chart() -> None:
     evidence = {one.name: one.value for one in found(frame)[0].evidence}
     assert evidence["power_share_of_zero_flow_power"] == pytest.approx(0.4, abs=0.01)
     assert evidence["head_share_of_shutoff_head"] == pytest.approx(0.1, abs=0.01)
+
+
+def with_cut_off(frame: pd.DataFrame, low: np.ndarray, share: float, facts: PumpFacts) -> pd.DataFrame:
+    """Return the frame with a share of the usual flow during these readings, which is read as none."""
+    speed = frame["speed_rpm"].to_numpy()[low]
+    flow = share * 17.0 * speed / 2900
+    frame.loc[low, "flow_m3h"] = 0.0
+    frame.loc[low, "power_w"] = CURVE.power_w(flow, speed)
+    frame.loc[low, "head_m"] = CURVE.head_m(flow if facts is FACTS else flow * 0.0, speed)
+    return frame
+
+
+@pytest.mark.parametrize("facts", [FACTS, ESTIMATED], ids=["measured", "estimated"])
+@pytest.mark.parametrize(
+    ("share", "expected"),
+    [(0.0, [Kind.CLOSED_DISCHARGE]), (0.05, [Kind.CLOSED_DISCHARGE]), (0.17, []), (0.3, [])],
+)
+def test_a_flow_below_the_cut_off_reads_as_none_and_is_no_closed_valve(
+    share: float, expected: list[Kind], facts: PumpFacts
+) -> None:
+    frame = readings(4)
+    assert kinds(with_cut_off(frame, between(frame, 7200, 10800), share, facts), facts) == expected
+
+
+def test_a_meter_that_showed_little_flows_that_day_is_believed_when_it_shows_none() -> None:
+    frame = readings(4)
+    frame.loc[between(frame, 3600, 3700), "flow_m3h"] = 0.3
+    assert kinds(with_cut_off(frame, between(frame, 7200, 10800), 0.15, FACTS)) == [Kind.CLOSED_DISCHARGE]
