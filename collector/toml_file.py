@@ -124,16 +124,21 @@ def _complaint(detail: ErrorDetails) -> str:
     for theirs, ours in _PLAIN_WORDS.items():
         expected = expected.replace(theirs, ours)
     given = detail["input"]
+    if detail["type"] in ("model_type", "model_attributes_type", "dict_type"):
+        return f"should be a table, as {{ key = value }}, not {_short(given)}"
     if detail["type"] in ("tuple_type", "list_type"):
-        return f"should be a list, as [{_bracketed(given)}], not {_short(given)}"
+        return f"should be a list{_as_a_list(given)}, not {_short(given)}"
     return f"{expected}, not {_short(given)}"
 
 
-def _bracketed(given: object) -> str:
-    """Return what stood alone as it would stand in a list; registers' values as manuals write them."""
-    if isinstance(given, int) and not isinstance(given, bool) and given > 9:
-        return f"0x{given:X}"
-    return _short(given)
+def _as_a_list(given: object) -> str:
+    """Return how a number that stood alone would stand in a list; registers' values as manuals write them.
+
+    Of a word nobody knows whether it was meant as one of a list.
+    """
+    if not isinstance(given, int | float) or isinstance(given, bool):
+        return " in square brackets"
+    return f", as [0x{given:X}]" if isinstance(given, int) and given > 9 else f", as [{_short(given)}]"
 
 
 def _next_trouble(path: Path, text: str, error: ValidationError) -> str:

@@ -26,6 +26,8 @@ CHANGES_THE_PUMP: Final = (
 """Work after which another curve is right. After any other a new baseline would only hide a fault."""
 
 LONGEST_NOTE: Final = 200
+EARLIEST_UTC_MS: Final = 946_684_800_000
+"""2000-01-01T00:00Z: work before that is a year mistyped (our own choice)."""
 
 
 def service_event(
@@ -38,8 +40,7 @@ def service_event(
     ValueError
         With one line, when one of the words cannot be right.
     """
-    if what not in SERVICES:
-        raise ValueError(f"--what {what}: no such work{did_you_mean(what, list(SERVICES))}")
+    must_be_work(what)
     if new_baseline and what not in CHANGES_THE_PUMP:
         raise ValueError(
             f"--new-baseline: {SERVICES[what]!r} does not change what the pump can do, and a new curve would "
@@ -53,11 +54,25 @@ def service_event(
     return ServiceRecord(event=event, by_role=role, note=note)
 
 
+def must_be_work(what: str) -> None:
+    """Refuse work that the log has no word for.
+
+    Raises
+    ------
+    ValueError
+        With one line that names the nearest, or all.
+    """
+    if what not in SERVICES:
+        raise ValueError(f"--what {what}: no such work{did_you_mean(what, list(SERVICES))}")
+
+
 def _instant(source: Source, at: str) -> int:
     reader = TimeReader(zone=ZoneInfo(source.site.time_zone))
     found = reader.read([at])[0]
     if isinstance(found, str):
         raise ValueError(f"--at: {found}; expected such as 2026-10-12T14:00 (local) or 2026-10-12T14:00Z")
+    if found < EARLIEST_UTC_MS:
+        raise ValueError(f"--at {at} is before the year 2000; is the year right?")
     if found > source.clock.now_utc_ms():
         raise ValueError(f"--at {at} is still to come; record work once it is done")
     return found
@@ -66,12 +81,15 @@ def _instant(source: Source, at: str) -> int:
 def must_be_new(source: Source, pump: Pump, event: ServiceEvent) -> None:
     """Refuse an event that stands in the log already: the same line sent twice is one piece of work.
 
+    With a new baseline that was forgotten at first it says more, and is taken beside the first.
+
     Raises
     ------
     ValueError
         With one line.
     """
-    if any((e.kind, e.time_utc_ms) == (event.kind, event.time_utc_ms) for e in _events(source, pump)):
+    same = [e for e in _events(source, pump) if (e.kind, e.time_utc_ms) == (event.kind, event.time_utc_ms)]
+    if same and (not event.new_baseline or any(e.new_baseline for e in same)):
         raise ValueError(f"{pump.name}: {SERVICES[event.kind]} at that time is recorded already")
 
 

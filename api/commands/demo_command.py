@@ -95,6 +95,8 @@ def _simulator_words(folder: Path, start_ms: int, arguments: argparse.Namespace)
 def _empty_folder(folder: Path | None) -> Path:
     if folder is None:
         return Path(tempfile.mkdtemp(prefix="owncurve-demo-"))
+    if folder.exists() and not folder.is_dir():
+        raise Refusal(f"--data {folder}: is a file; name a new or empty folder")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         is_empty = not any(folder.iterdir())

@@ -54,12 +54,23 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _must_be_whole(arguments: argparse.Namespace) -> None:
+    _must_be_known(arguments.what)
     if arguments.what and arguments.at is None:
         raise Refusal("--what needs --at: when the work was done, such as --at 2026-10-12T14:00")
     beside = {"--at": arguments.at, "--new-baseline": arguments.new_baseline, "--note": arguments.note}
     alone = next((name for name, value in beside.items() if value), None)
     if alone and not arguments.what:
         raise Refusal(f"{alone} needs --what: which work was done")
+
+
+def _must_be_known(what: str | None) -> None:
+    from api.answers.service_log import must_be_work
+
+    if what is not None:
+        try:
+            must_be_work(what)
+        except ValueError as error:
+            raise Refusal(str(error)) from error
 
 
 def _record(source: Source, pump: Pump, arguments: argparse.Namespace) -> ServiceRecord:

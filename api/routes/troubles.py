@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
+from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -34,9 +35,16 @@ def _refused(request: Request, error: Exception) -> Response:
 
 def _not_understood(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    first = error.errors()[0]
-    place = ".".join(str(part) for part in first["loc"])
-    return _say(request, 422, f"{place}: {first['msg']}")
+    return _say(request, 422, _in_words(error.errors()[0]))
+
+
+def _in_words(trouble: dict[str, Any]) -> str:
+    """Return what is wrong with a request: the name that was asked with, and what was expected of it."""
+    name = str(trouble["loc"][-1]) if trouble["loc"] else "the request"
+    if trouble["type"] == "missing":
+        return f"{name} is missing"
+    words = str(trouble["msg"]).removeprefix("Value error, ").replace("Input should", "should")
+    return f"{name} {words}" if words.startswith(("is ", "holds ", "should ")) else f"{name}: {words}"
 
 
 def _database(request: Request, error: Exception) -> Response:

@@ -62,6 +62,13 @@ class _Fault(StrictTable):
     words: Annotated[str, Field(min_length=1, max_length=500)]
     check: Annotated[str, Field(max_length=500)] = ""
 
+    @model_validator(mode="after")
+    def _is_one_line_each(self) -> _Fault:
+        for name, words in (("words", self.words), ("check", self.check)):
+            if len(words.splitlines()) > 1:
+                raise ValueError(f"{name} should be one line")
+        return self
+
 
 class _Document(StrictTable):
     map: _MapTable
@@ -100,7 +107,7 @@ def load_register_map(path: Path) -> RegisterMap:
     return RegisterMap(
         name=document.map.name,
         points=tuple(points),
-        faults=_faults(path, text, document.fault),
+        faults=_faults(path, text, document),
         max_block=document.map.max_block,
         largest_hole=document.map.largest_hole,
     )
@@ -166,12 +173,23 @@ def _as_raw(type_name: TypeName, value: float) -> float:
     return value - 2**bits if wrapped else value
 
 
-def _faults(path: Path, text: str, faults: dict[str, _Fault]) -> dict[int, FaultMeaning]:
+def _faults(path: Path, text: str, document: _Document) -> dict[int, FaultMeaning]:
     meanings = {}
-    for code, fault in faults.items():
-        try:
-            meanings[int(code, 0)] = FaultMeaning(words=fault.words, check=fault.check)
-        except ValueError as error:
-            place = where(path, text, ("fault", code))
-            raise RegisterMapError(f"{place}: a fault code is a whole number, not {code!r}") from error
+    for code, fault in document.fault.items():
+        complaint = _fault_complaint(code, document.quantity.get("fault_code"))
+        if complaint:
+            raise RegisterMapError(f"{where(path, text, ('fault', code))}: {complaint}")
+        meanings[int(code, 0)] = FaultMeaning(words=fault.words, check=fault.check)
     return meanings
+
+
+def _fault_complaint(code: str, register: _Entry | None) -> str | None:
+    try:
+        number = int(code, 0)
+    except ValueError:
+        return f"a fault code is a whole number, not {code!r}"
+    if number == 0:
+        return "0 means that the drive reports no fault, so it has no meaning of its own"
+    if register is not None and register.scale == 1 and not _fits(register.type, number):
+        return f"fault code {code} can never come from a register of type {register.type}"
+    return None

@@ -165,6 +165,10 @@ class Pump(StrictTable):
             raise ValueError(f"pump {self.name!r} has a bus, so it also needs unit_id and register_map")
         if self.bus is None and (self.unit_id is not None or self.register_map is not None):
             raise ValueError(f"pump {self.name!r} has a unit_id or a register_map, so it also needs bus")
+        flows = [point.flow_m3h for point in self.data_sheet]
+        twice = next((flow for place, flow in enumerate(flows) if flow in flows[:place]), None)
+        if twice is not None:
+            raise ValueError(f"pump {self.name!r}: data_sheet has two points at flow_m3h = {twice:g}")
         if self.fluid == "water" and self.glycol_mass_pct:
             raise ValueError(f"pump {self.name!r} holds water, so glycol_mass_pct should be left out")
         return self

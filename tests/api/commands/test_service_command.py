@@ -54,6 +54,28 @@ def test_work_is_listed_with_who_did_it_when_and_their_note(
     ]
 
 
+def test_a_new_baseline_that_was_forgotten_is_taken_afterwards_and_only_once(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("--what", "impeller_changed", "--at", "2026-07-02T10:00Z")
+    run(site, *words)
+    run(site, *words, "--new-baseline")
+    assert [each["new_baseline"] for each in log(site, capsys)] == [False, True]
+    for again in (words, (*words, "--new-baseline")):
+        with pytest.raises(Refusal, match="recorded already"):
+            run(site, *again)
+
+
+def test_work_that_nobody_knows_is_named_before_its_missing_time(site: Path) -> None:
+    with pytest.raises(Refusal, match="did you mean 'vented'"):
+        run(site, "--what", "ventd")
+
+
+def test_a_mistyped_year_is_refused(site: Path) -> None:
+    with pytest.raises(Refusal, match="before the year 2000"):
+        run(site, "--what", "vented", "--at", "1990-07-01T10:00Z")
+
+
 def test_the_list_in_words_has_a_line_for_each(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(site, "--what", "impeller_changed", "--at", "2026-07-02T10:00Z", "--new-baseline")
     run(site, "--what", "vented", "--at", "2026-07-01T10:00Z", "--role", "engineer")

@@ -10,6 +10,7 @@ from collector.registers import RegisterMap, RegisterMapError, load_register_map
 
 MAP = '[map]\nname = "twelve points, from the manual"\naddresses = "zero-based"\n'
 FLOW = '[quantity.flow_m3h]\ntable = "input"\naddress = 12\ntype = "u16"\nscale = 0.1\nunit = "gpm"\n'
+CODE = '[quantity]\nfault_code = { table = "input", address = 90, type = "u16" }\n'
 FAULT = '[fault.12]\nwords = "motor too hot"\ncheck = "is the fan blocked?"\n'
 
 
@@ -109,6 +110,14 @@ def test_a_fault_code_may_be_written_as_the_manual_does(tmp_path: Path) -> None:
             MAP + FLOW.replace("u16", "f32") + "no_value = [1e39]\n",
             "no_value 1e+39 does not fit the type f32",
         ),
+        (
+            MAP + FLOW + CODE + FAULT.replace("12", "-1"),
+            "fault code -1 can never come from a register",
+        ),
+        (MAP + FLOW + CODE + FAULT.replace("12", "65536"), "can never come from a register of type u16"),
+        (MAP + FLOW + FAULT.replace("12", "0"), "0 means that the drive reports no fault"),
+        (MAP + FLOW + FAULT.replace("too hot", "too\\nhot"), "fault.12: words should be one line"),
+        (MAP + FLOW + '[fault]\n12 = "too hot"\n', "fault.12: should be a table, as { key = value }, not"),
         (MAP + FLOW + FAULT.replace("12", "hot"), ", line 10: a fault code is a whole number, not 'hot'"),
         (MAP + "[quantity]\n", "holds no [quantity.NAME], so there is nothing to read"),
         (

@@ -98,6 +98,19 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
     [
         ("", ": site: is missing"),
         ("[sit]\nname = 1\n", ", line 1: unknown key 'sit'; did you mean 'site'?"),
+        (
+            SITE + PUMP + "data_sheet = [{ flow_m3h = 1, head_m = 9 }, { flow_m3h = 1.0, head_m = 8 }]\n",
+            "data_sheet has two points at flow_m3h = 1",
+        ),
+        (
+            SITE + PUMP + 'data_sheet = "x.csv"\n',
+            "data_sheet: should be a list in square brackets, not",
+        ),
+        (
+            SITE + PUMP + 'data_sheet = ["x"]\n',
+            "data_sheet[1]: should be a table, as { key = value }",
+        ),
+        (SITE + PUMP + 'provenance = "measured"\n', "provenance: should be a table, as { key = value }, not"),
         ("x = = 3", ": not TOML: Invalid value (at line 1, column 5)"),
         (SITE.replace("Lisbon", "Lisbonne"), ", line 3: site.time_zone: 'Europe/Lisbonne' is no time zone"),
         (SITE.replace('"SI"', '"metric"'), ", line 4: site.units: should be 'SI' or 'US', not 'metric'"),
