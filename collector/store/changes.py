@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import Final
@@ -22,13 +22,12 @@ _PLACES: Final = range(len(QUANTITY_NAMES))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What an import did to the row of one instant.
+    """What an import did to a row.
 
     ``values`` has a bit for each quantity (in the order of ``QUANTITY_NAMES``, the first the lowest) whose
     value it brought, ``flaws`` one for each it told the absence of. ``quality`` is the packed one before.
     """
 
-    time_utc_ms: int
     values: int
     flaws: int
     quality: int
@@ -43,7 +42,7 @@ def change(before: Row | None, after: Row) -> Change:
         told, tells = unpack_quality(quality), unpack_quality(after[QUALITY])
         new_flaws = _bits(bool(tells[name] and not told[name]) for name in QUANTITY_NAMES)
     brought = _bits(new is not None and old is None for old, new in zip(was, after[VALUES], strict=True))
-    return Change(time_utc_ms=after[0], values=brought, flaws=new_flaws, quality=quality)
+    return Change(values=brought, flaws=new_flaws, quality=quality)
 
 
 def without(row: Row, brought: Change) -> Row:
@@ -62,8 +61,8 @@ def without(row: Row, brought: Change) -> Row:
     return (*row[: VALUES.start], *values, pack_quality(quality), *row[QUALITY + 1 :])
 
 
-def keep_changes(connection: Connection, import_id: int, part: int, changes: Sequence[Change]) -> None:
-    """Keep the changes of one part of an import.
+def keep_changes(connection: Connection, import_id: int, part: int, changes: Mapping[int, Change]) -> None:
+    """Keep the changes of one part of an import, by the instants [ms UTC] of their rows.
 
     A minute's row of a regular log takes well under a byte: times as steps, packed.
     """
@@ -72,7 +71,7 @@ def keep_changes(connection: Connection, import_id: int, part: int, changes: Seq
         insert_or_keep(connection, IMPORT_CHANGE, [(import_id, part, packed)])
 
 
-def kept_changes(connection: Connection, import_id: int) -> Iterable[list[Change]]:
+def kept_changes(connection: Connection, import_id: int) -> Iterable[dict[int, Change]]:
     """Give the changes of an import part by part."""
     parts = fetch(connection, "SELECT part FROM import_change WHERE import_id = ? ORDER BY part", import_id)
     statement = "SELECT packed FROM import_change WHERE import_id = ? AND part = ?"
@@ -81,19 +80,20 @@ def kept_changes(connection: Connection, import_id: int) -> Iterable[list[Change
         yield _from_text(zlib.decompress(packed).decode("ascii"))
 
 
-def _as_text(changes: Sequence[Change]) -> str:
-    times = [each.time_utc_ms for each in changes]
+def _as_text(changes: Mapping[int, Change]) -> str:
+    times = list(changes)
     steps = [times[0], *(later - earlier for earlier, later in pairwise(times))]
-    columns = [[each.values for each in changes], [each.flaws for each in changes]]
-    return json.dumps([steps, *columns, [each.quality for each in changes]], separators=(",", ":"))
+    done = changes.values()
+    columns = [[each.values for each in done], [each.flaws for each in done], [each.quality for each in done]]
+    return json.dumps([steps, *columns], separators=(",", ":"))
 
 
-def _from_text(text: str) -> list[Change]:
+def _from_text(text: str) -> dict[int, Change]:
     steps, *columns = json.loads(text)
-    return [
-        Change(time_utc_ms=time, values=values, flaws=flaws, quality=quality)
-        for time, values, flaws, quality in zip(accumulate(steps), *columns, strict=True)
-    ]
+    return {
+        time_utc_ms: Change(values=values, flaws=flaws, quality=quality)
+        for time_utc_ms, values, flaws, quality in zip(accumulate(steps), *columns, strict=True)
+    }
 
 
 def _bits(flags: Iterable[bool]) -> int:

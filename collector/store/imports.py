@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Final
 
 from sqlalchemy import Connection
@@ -86,7 +86,7 @@ class ImportSession:
             return rows
         if self._insert_all(rows):
             self.rows_new += len(rows)
-            self._keep(rows, [self._change_of_new(row) for row in rows])
+            self._keep({row[0]: self._change_of_new(row) for row in rows})
             return rows
         return self._merge(rows)
 
@@ -103,7 +103,7 @@ class ImportSession:
         insert_or_keep(self._connection, READING, list(merged.new.values()))
         rewrite(self._connection, merged.completed.values())
         kept = [*merged.new.values(), *merged.completed.values()]
-        self._keep(kept, [change(merged.before.get(row[0]), row) for row in kept])
+        self._keep({row[0]: change(merged.before.get(row[0]), row) for row in kept})
         self.rows_new += len(merged.new)
         self.rows_completed += merged.completing
         self.rows_duplicate += len(rows) - len(merged.new) - merged.completing
@@ -112,8 +112,9 @@ class ImportSession:
         self.rows_beside_polled += merged.beside_polled
         return kept
 
-    def _keep(self, rows: Sequence[Row], changes: Sequence[Change]) -> None:
-        touch(self._connection, {(self.pump_id, hour_of(row[0])) for row in rows}, has_reading=True)
+    def _keep(self, changes: Mapping[int, Change]) -> None:
+        """Journal the instants [ms UTC] that an import changed, and keep how."""
+        touch(self._connection, {(self.pump_id, hour_of(each)) for each in changes}, has_reading=True)
         keep_changes(self._connection, self.import_id, self._parts, changes)
         self._parts += 1
 
@@ -121,7 +122,7 @@ class ImportSession:
         known = self._change_by_quality.get(row[QUALITY])
         if known is None:
             known = self._change_by_quality[row[QUALITY]] = change(None, row)
-        return replace(known, time_utc_ms=row[0])
+        return known
 
     def set_aside(self, lines: Iterable[SetAside]) -> None:
         """Keep lines that gave no reading."""

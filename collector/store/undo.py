@@ -77,13 +77,15 @@ def _must_be_undoable(connection: Connection, import_id: int) -> tuple[int, str,
     return pump_id, pump, file_name
 
 
-def _take_back(connection: Connection, pump_id: int, changes: list[Change]) -> tuple[list[Row], list[Row]]:
+def _take_back(
+    connection: Connection, pump_id: int, changes: dict[int, Change]
+) -> tuple[list[Row], list[Row]]:
     """Return the rows that are gone, and those that only have fewer values now."""
-    stored = stored_rows(connection, pump_id, [each.time_utc_ms for each in changes])
+    stored = stored_rows(connection, pump_id, list(changes))
     left = [
-        without(stored[each.time_utc_ms], each)
-        for each in changes
-        if each.time_utc_ms in stored and stored[each.time_utc_ms][SOURCE] == Source.IMPORTED
+        without(row, changes[time_utc_ms])
+        for time_utc_ms, row in stored.items()
+        if row[SOURCE] == Source.IMPORTED
     ]
     gone = [row for row in left if not has_values(row)]
     less = [row for row in left if has_values(row)]
