@@ -8,10 +8,12 @@ from pathlib import Path
 from api.analysis.facts_of_site import pump_facts
 from api.analysis.write_result import read_mark
 from api.analytics.facts import PumpFacts
-from api.store.api_store import ApiStore, open_api_store
+from api.store.api_store import SCHEMA, ApiStore, open_api_store
 from collector.clock import Clock
 from collector.site import Pump, Site, load_site
 from collector.store import Store, open_store
+from collector.store.database import may_only_read, open_to_read
+from collector.store.migrate import COLLECTOR, must_be_up_to_date
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +40,29 @@ class Source:
         self.api_store.close()
 
 
+def open_source_to_read(site_file: Path, clock: Clock | None = None) -> Source:
+    """Open a site's answers for a command that changes nothing: it needs no right to write.
+
+    Raises
+    ------
+    collector.site.SiteFileError, collector.store.StoreError
+        With one line for a person.
+    """
+    site = load_site(site_file)
+    if not may_only_read(site.database_url):
+        return open_source(site_file, clock)
+    database = open_to_read(site.database_url)
+    try:
+        must_be_up_to_date(database, COLLECTOR)
+        must_be_up_to_date(database, SCHEMA)
+        return Source(site, Store(database), ApiStore(database), clock or Clock())
+    except BaseException:
+        database.close()
+        raise
+
+
 def open_source(site_file: Path, clock: Clock | None = None) -> Source:
-    """Open everything a site's answers are made from.
+    """Open everything a site's answers are made from, made or migrated if need be.
 
     Raises
     ------

@@ -39,7 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Print the weeks: CSV in the site's units for people, JSON in SI units for programs."""
     from api.answers.weeks import listed_weeks, pump_weeks
 
-    with opened_source(arguments) as source:
+    with opened_source(arguments, to_read=True) as source:
         must_be_a_pump(source, arguments.pump)
         pumps = [pump for pump in source.site.pumps if arguments.pump in (None, pump.name)]
         weeks = [(pump.name, week) for pump in pumps for week in pump_weeks(source, pump)]

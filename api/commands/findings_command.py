@@ -27,7 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the findings."""
-    with opened_source(arguments) as source:
+    with opened_source(arguments, to_read=True) as source:
         must_be_a_pump(source, arguments.pump)
         print(_as_json(source, arguments) if arguments.json else _as_text(source, arguments))
     return OK

@@ -22,15 +22,15 @@ def add_site_argument(parser: argparse.ArgumentParser, *, clock: bool = False) -
 
 
 @contextmanager
-def opened_source(arguments: argparse.Namespace) -> Iterator[Source]:
-    """Give the site's source, and close it.
+def opened_source(arguments: argparse.Namespace, *, to_read: bool = False) -> Iterator[Source]:
+    """Give the site's source, and close it; one only ``to_read`` needs no right to write.
 
     Raises
     ------
     Refusal
         With one line when the site file, a register map or the database cannot be used.
     """
-    from api.answers.source import open_source
+    from api.answers.source import open_source, open_source_to_read
     from collector.clock import Clock, clock_from_text
     from collector.registers import RegisterMapError
     from collector.site import SiteFileError
@@ -38,7 +38,8 @@ def opened_source(arguments: argparse.Namespace) -> Iterator[Source]:
 
     text = getattr(arguments, "clock", None)
     try:
-        source = open_source(arguments.site, clock_from_text(text) if text else Clock())
+        opened = open_source_to_read if to_read else open_source
+        source = opened(arguments.site, clock_from_text(text) if text else Clock())
         try:
             yield source
         finally:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
+from urllib.parse import quote
 
 from sqlalchemy import Connection, Engine
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 
-from collector.store.dialect import WRITES, make_engine
+from collector.store.dialect import WRITES, make_engine, make_reading_engine
 from collector.store.errors import DRIVER_ERRORS, StoreError, explain
 
 BUSY_TIMEOUT_S: Final = 10.0
@@ -61,6 +63,32 @@ class Database:
     def close(self) -> None:
         """Close every connection."""
         self.engine.dispose()
+
+
+def may_only_read(url: str) -> bool:
+    """Return whether there is a database at this address that this user may not write, or not its folder."""
+    path = _path_of(url)
+    _must_be_usable(path)
+    return path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
+
+
+def open_to_read(url: str, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Database:
+    """Open a database of which nothing will be changed, for a user who may only read it.
+
+    While something writes, its log of writes is read too. Where nothing writes there is no such log and none
+    can be made: the file is then read as one that does not change, and whoever does so should be short.
+
+    Raises
+    ------
+    StoreError
+        As :func:`open_database`.
+    """
+    path = _path_of(url)
+    _must_be_usable(path)
+    has_log = path.with_name(f"{path.name}-wal").exists()
+    way = "mode=ro" if has_log else "mode=ro&immutable=1"
+    engine = make_reading_engine(f"file:{quote(str(path.resolve()))}?{way}", busy_timeout_s)
+    return Database(engine, path)
 
 
 def open_database(url: str, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Database:

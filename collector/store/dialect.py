@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Sequence
 from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, Table, create_engine, event
 from sqlalchemy.engine import URL
+from sqlalchemy.pool import NullPool
 
 WRITES: Final = "owncurve_writes"
 """Execution option of a connection that will write."""
@@ -34,6 +36,21 @@ def make_engine(url: URL, busy_timeout_s: float) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def make_reading_engine(address: str, busy_timeout_s: float) -> Engine:
+    """Return an engine that only reads; ``address`` is that of SQLite, ``file:PATH?mode=ro``."""
+    engine = create_engine("sqlite://", creator=lambda: _reading(address, busy_timeout_s), poolclass=NullPool)
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        connection.exec_driver_sql("BEGIN")
+
+    return engine
+
+
+def _reading(address: str, busy_timeout_s: float) -> sqlite3.Connection:
+    return sqlite3.connect(address, busy_timeout_s, isolation_level=None, uri=True)
 
 
 def marks(connection: Connection, count: int) -> str:

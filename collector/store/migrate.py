@@ -57,6 +57,25 @@ def bring_up_to_date(database: Database, schema: Schema) -> None:
             _upgrade(connection, schema)
 
 
+def must_be_up_to_date(database: Database, schema: Schema) -> None:
+    """Refuse a file that would first have to be brought to the newest version, by one who may write it.
+
+    Raises
+    ------
+    StoreError
+        With one line.
+    """
+    with database.reading() as connection:
+        version = _version(connection, schema)
+    if version is not None:
+        _must_be_known(database, schema, version)
+    if version != schema.revisions[-1]:
+        raise StoreError(
+            f"{database.path} is of an older version of this program, and you may only read it: let a user "
+            "who may write it run owncurve analyse once"
+        )
+
+
 def _version(connection: Connection, schema: Schema) -> str | None:
     if not inspect(connection).has_table(schema.version_table):
         return None
