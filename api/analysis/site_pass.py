@@ -25,6 +25,9 @@ HOURS_WORTH_PROCESSES: Final = 2000
 
 MOST_MARKS_BEHIND: Final = 1000
 
+CLOCKS_APART_MS: Final = 3 * HOUR_MS
+"""A reading so far ahead of the clock is of the future; nearer ones are looked at with those of now."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnalysisReport:
@@ -96,8 +99,9 @@ def _written(
     """Write a pump's result and return how many findings changed."""
     if isinstance(result, FailedPump):
         return result
+    now = clock.now_utc_ms()
     try:
-        return write_result(api_store, result, _ends(store, result), clock.now_utc_ms())
+        return write_result(api_store, result, _ends(store, result, now), now)
     except StoreError:
         raise
     except Exception as error:
@@ -194,11 +198,26 @@ def _looked(
         return failed_pump(task.facts.pump, error)
 
 
-def _ends(store: Store, result: PumpResult) -> Ends:
-    span = store.span(result.pump)
-    last_reading = span[1] if span else 0
+def _ends(store: Store, result: PumpResult, now_utc_ms: int) -> Ends:
+    last_reading = _newest_reading_utc_ms(store, result, now_utc_ms)
     spans = result.fast.spans
     start = max(last_reading, spans[0].start_utc_ms if spans else 0)
     failures = store.failures(result.pump, start, END_OF_TIME_MS)
     last_scan = max([last_reading, *(item.time_utc_ms for item in failures)])
     return Ends(reading_utc_ms=last_reading, scan_utc_ms=last_scan)
+
+
+def _newest_reading_utc_ms(store: Store, result: PumpResult, now_utc_ms: int) -> int:
+    """Return when the pump was last read; what a clock set back left in the future tells nothing of now.
+
+    Where nothing that was looked at lies before now, the clock is the wrong one.
+    """
+    span = store.span(result.pump)
+    soon = now_utc_ms + CLOCKS_APART_MS
+    if span is None or span[1] <= soon:
+        return span[1] if span else 0
+    for looked in reversed(result.fast.spans):
+        until = min(looked.end_utc_ms, soon)
+        if looked.start_utc_ms < until and (rows := store.rows(result.pump, looked.start_utc_ms, until, ())):
+            return int(rows[-1][0])
+    return span[1]

@@ -18,6 +18,7 @@ from api.analytics.facts import ServiceEvent
 from api.analytics.finding import Finding, Kind
 from api.answers.source import Source
 from api.store.stored_finding import State
+from collector.clock import Clock
 from collector.reading import FailureKind, PollFailure, Reading
 
 # As in the small site's makers.
@@ -160,6 +161,19 @@ def test_a_drive_fault_stands_while_it_is_reported_and_returns_to_normal_after(
     changes = [change.what for change in analysed.api_store.changes(over.finding_id)]
     assert over.state is State.RETURNED_TO_NORMAL
     assert (changes[0], changes[-1]) == ("raised", "returned_to_normal")
+
+
+def test_a_reading_in_the_future_does_not_end_what_stands_now(
+    small_site: SmallSite, analysed: Source
+) -> None:
+    """A clock that was set back leaves readings that are newer than all that come after."""
+    analysed.store.append([next_reading(small_site, HEALTHY, 10 * DAY_ROWS)])
+    analyse(analysed)
+    faulty = [next_reading(small_site, HEALTHY, row, fault_code=12, speed_rpm=0.0) for row in range(3)]
+    analysed.store.append(faulty)
+    now = Clock(simulated_start_ms=faulty[-1].time_utc_ms, real_start_ms=0, speed_up=1e-9)
+    analyse(replace(analysed, clock=now))
+    assert Kind.DRIVE_FAULT in active(analysed, HEALTHY)
 
 
 def test_a_changed_limit_of_starts_holds_for_what_was_found_in_the_last_weeks(
