@@ -176,7 +176,12 @@ def _import(store: Store, arguments: argparse.Namespace) -> tuple[ImportReport, 
 def _undone(store: Store, arguments: argparse.Namespace) -> str:
     from api.commands.import_words import undone_words
 
-    undone = store.undo_import(arguments.undo, time.time_ns() // 1_000_000)
+    try:
+        undone = store.undo_import(arguments.undo, time.time_ns() // 1_000_000)
+    except KeyboardInterrupt as interrupt:
+        raise Refusal(
+            "stopped; owncurve import --list says whether it was undone", INTERRUPTED
+        ) from interrupt
     return json.dumps(asdict(undone)) if arguments.json else undone_words(undone)
 
 

@@ -52,7 +52,7 @@ class WireToWater:
                 self._weights[round(math.log(ratio) * _BINS_A_FACTOR_E)] += power
 
     def median(self) -> float | None:
-        """Return the median [-], weighted by power, within half a percent; ``None`` when there are too few readings."""
+        """Return the median [-], weighted by power, within half a percent; ``None`` when readings are few."""
         if self._rows < FEWEST_ROWS:
             return None
         half, seen = sum(self._weights.values()) / 2, 0.0

@@ -8,10 +8,13 @@ import pty
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from api.commands import main
+from collector import trend_log
 from collector.store import open_store
 
 ROOT = Path(__file__).parents[3]
@@ -264,6 +267,21 @@ def test_ctrl_c_half_way_leaves_nothing_and_says_so(folder: Path) -> None:
     assert "% of the file read" in shown.decode()
     assert shown.decode().splitlines()[-1].endswith("owncurve: stopped; nothing was imported")
     assert readings(folder) == []
+
+
+def test_ctrl_c_just_after_the_commit_does_not_say_that_nothing_was_kept(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def stopped_late(*words: object) -> None:
+        whole_import(*words)
+        raise KeyboardInterrupt
+
+    whole_import: Callable[..., object] = trend_log.import_trend_logs
+    monkeypatch.setattr(trend_log, "import_trend_logs", stopped_late)
+    monkeypatch.chdir(folder)
+    assert main(["import", "P01", "log.csv", *MAPPED]) == 130
+    assert capsys.readouterr().err == "owncurve: stopped after the import was complete\n"
+    assert len(readings(folder)) == 2
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no pseudo-terminal on Windows")

@@ -17,7 +17,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from collector.reading import Reading
-from collector.store import Store, StoreError, open_store
+from collector.store import CannotUndo, Store, StoreError, open_store
 from collector.store.database import open_database
 from collector.store.migrate import COLLECTOR, Schema, bring_up_to_date
 from collector.store.tables import METADATA
@@ -102,6 +102,30 @@ def test_an_older_file_is_migrated_with_its_readings(used: Path, tmp_path: Path)
     assert ("nick_name" in columns(used), version(used)) == (True, "next")
     with closing(sqlite3.connect(used)) as connection:
         assert connection.execute("SELECT head_m FROM reading").fetchall() == [(6.5,)]
+
+
+FIRST_IMPORT = (
+    "INSERT INTO pump VALUES (1, 'P01')",
+    "INSERT INTO reading (time_utc_ms, pump_id, head_m, quality, source) VALUES (1, 1, 6.5, 0, 2)",
+    "INSERT INTO import_log VALUES (1, 1, 'old.csv', 'sum', 2, 1, 0, 0)",
+)
+
+
+def test_imports_of_a_first_version_are_kept_and_say_that_they_cannot_be_undone(file: Path) -> None:
+    folder = file.parent / "first"
+    (folder / "versions").mkdir(parents=True)
+    shutil.copy(COLLECTOR.folder / "versions" / "v0001_first_tables.py", folder / "versions")
+    migrate(file, replace(COLLECTOR, folder=folder, revisions=("0001",)))
+    with closing(sqlite3.connect(file)) as connection:
+        for statement in FIRST_IMPORT:
+            connection.execute(statement)
+        connection.commit()
+    with closing(open_store(f"sqlite:///{file}")) as store:
+        (record,) = store.imports()
+        assert (record.file_name, record.rows_new, record.rows_completed) == ("old.csv", 1, 0)
+        with pytest.raises(CannotUndo, match="did not keep what an import brought"):
+            store.undo_import(1, 5)
+        assert store.rows("P01", 0, 10, ["head_m"]) == [(1, 6.5)]
 
 
 def test_an_older_file_is_copied_aside_before(used: Path, tmp_path: Path) -> None:
