@@ -127,7 +127,8 @@ class PumpRow:
     ``head_against_curve`` [-] is the newest reading's head over its own curve's head, minus one.
     ``failure_kind`` is the code of the last failed scan where the state is ``no_reply``.
     ``is_analysed`` is false while there are readings that no analysis has looked at; ``analysis_failure`` is
-    what is said of an analysis that failed. ``old_s`` is how old [s] the newest reading is where the state is
+    what is said of an analysis that failed. ``is_restated`` holds while the site file says other things of it
+    than at its last analysis. ``old_s`` is how old [s] the newest reading is where the state is
     ``old``: everything here is then as of that reading.
     """
 
@@ -147,6 +148,7 @@ class PumpRow:
     has_own_curve: bool = True
     is_analysed: bool = True
     analysis_failure: str = ""
+    is_restated: bool = False
     old_s: float = 0.0
     failure_kind: str = ""
 
@@ -336,7 +338,8 @@ class CurvePicture:
     """All that the curve pictures (head over flow, power over flow, head against the curve) show.
 
     The readings are arrays of one length in order of time, at most 2,000. ``is_estimated`` is true when
-    the drive computes flow or head, so that wear cannot show in the picture.
+    the drive computes flow or head, so that wear cannot show in the picture. ``is_hourly`` tells that each
+    point is the mean of an hour.
     """
 
     pump: str
@@ -351,6 +354,7 @@ class CurvePicture:
     region: tuple[RegionPatch, ...] = ()
     now: DutyPoint | None = None
     is_estimated: bool = False
+    is_hourly: bool = False
     data_sheet: DataSheetPicture | None = None
     findings: tuple[FindingSpan, ...] = ()
     services: tuple[ServiceMark, ...] = ()

@@ -119,6 +119,7 @@ def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> C
         region=region_patches(curve) if curve else (),
         now=duty_now(source, pump),
         is_estimated=_is_estimated(facts),
+        is_hourly=within.is_long,
         data_sheet=data_sheet_picture(pump, curve, points),
         findings=spans(source.api_store.findings(pump.name), within.start_utc_ms, within.end_utc_ms),
         services=services(source, pump),

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from api.analysis.failed_pump import noted_failure
-from api.analysis.pump_pass import PumpMark, curve_of
+from api.analysis.pump_pass import PumpMark, curve_of, settings_of
 from api.analysis.write_result import read_mark
 from api.analytics.curve import Curve
 from api.analytics.energy import wire_to_water_efficiency
@@ -67,6 +67,7 @@ def pump_row(source: Source, pump: Pump, stored: Sequence[StoredFinding] | None 
         has_own_curve=curve is not None,
         is_analysed=not is_behind(source, pump, mark),
         analysis_failure=failed.sentence if failed else "",
+        is_restated=mark.settings not in (0, settings_of(facts)),
         old_s=age_s,
     )
 

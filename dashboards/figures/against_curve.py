@@ -154,11 +154,13 @@ def _layout(picture: CurvePicture, ends: tuple[int, int], off_pct: FloatArray, t
 
 
 def _caption(picture: CurvePicture, middle_pct: FloatArray) -> str:
-    what = (
-        f"Each reading of {picture.pump} against the head that its own curve gives at the same flow and speed"
-    )
+    each = "Each hour's mean" if picture.is_hourly else "Each reading"
+    what = f"{each} of {picture.pump} against the head that its own curve gives at the same flow and speed"
     if not middle_pct.size:
-        return f"{what}; none lies where the curve was learned."
+        return (
+            f"{what}; none lies where the curve was learned at first. What is judged also takes in flows and "
+            "speeds learned since."
+        )
     return f"{what}; lately {signed_percent(float(middle_pct[-1]) / 100)} in the middle."
 
 

@@ -329,10 +329,14 @@ def _caption(sheet: _Sheet) -> str:
         if lines
         else _without_a_curve(sheet)
     )
-    words = f"{what}{curve}, and {picture.time_utc_ms.size} readings, newer ones stronger."
+    words = f"{what}{curve}, and {picture.time_utc_ms.size} {_points(picture)}, newer ones stronger."
     if picture.is_estimated:
         words += " Flow or head is computed by the drive, so wear can't show in this picture."
     return f"{words}{_gap_words(sheet)}"
+
+
+def _points(picture: CurvePicture) -> str:
+    return "hours' means" if picture.is_hourly else "readings"
 
 
 def _without_a_curve(sheet: _Sheet) -> str:

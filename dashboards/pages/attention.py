@@ -20,6 +20,10 @@ _WHY: Final = {
     "no_data": ("has no readings yet", "have no readings yet"),
     "old": ("has had no readings for {age}", "have had no readings for {age} or more"),
     "failed": ("could not be analysed", "could not be analysed"),
+    "restated": (
+        "is stated otherwise in the site file than at its last analysis",
+        "are stated otherwise in the site file than at their last analysis",
+    ),
     "not_analysed": (
         "has readings newer than the last analysis",
         "have readings newer than the last analysis",
@@ -36,6 +40,7 @@ _CALM: Final = {
     "no_data": "Nothing is known of this pump until its first reading.",
     "old": "Nothing is known of this pump for the last {age}; nothing to act on was found before.",
     "failed": "Nothing new is known of this pump: its analysis failed.",
+    "restated": "The site file says other things of it than at its last analysis: run owncurve analyse.",
     "not_analysed": "Its readings are newer than the last analysis: run owncurve analyse.",
 }
 """What a pump without a finding may say, by the code of :func:`why_not_judged`."""
@@ -103,6 +108,8 @@ def why_not_judged(row: PumpRow) -> str:
         return row.state
     if row.analysis_failure:
         return "failed"
+    if row.is_restated:
+        return "restated"
     if not row.is_analysed:
         return "not_analysed"
     if _blind(row) and reasons != {_LEARNING}:
@@ -142,7 +149,7 @@ def _unknown(why: Sequence[str], pumps: Sequence[PumpRow]) -> str:
 
 
 def _what_to_do(why: Sequence[str]) -> str:
-    return " (run owncurve analyse)" if "not_analysed" in why else ""
+    return " (run owncurve analyse)" if {"not_analysed", "restated"} & set(why) else ""
 
 
 def calm_words(row: PumpRow) -> str:

@@ -26,7 +26,7 @@ QUANTITIES: Final[dict[str, QuantityWords]] = {
     "flow_m3h": QuantityWords("Flow", "Volume flow through the pump."),
     "head_m": QuantityWords("Head", "Total head that the pump adds, as height of the fluid itself."),
     "efficiency": QuantityWords(
-        "Efficiency", "Wire to water: power given to the water over electrical power taken by the drive."
+        "Wire to water", "Efficiency: power given to the water over electrical power taken by the drive."
     ),
     "fluid_temperature_c": QuantityWords("Fluid", "Temperature of the fluid."),
     "drive_temperature_c": QuantityWords("Drive", "Temperature of the drive."),

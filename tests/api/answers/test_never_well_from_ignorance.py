@@ -111,6 +111,17 @@ def test_readings_are_old_from_a_day_on(analysed: Source, hours: float, is_old: 
     assert (row.state == "old", row.old_s > 0) == (is_old, is_old)
 
 
+def test_a_site_file_that_says_other_things_since_the_last_analysis_is_mentioned(
+    analysed: Source, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = analysed.site.path
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('location = "cellar"', "head_loss_notice_pct = 2"), encoding="utf-8")
+    line = first_line(analysed, capsys, "--pump", PUMP)
+    assert "stated otherwise in the site file" in line
+    assert "run owncurve analyse" in line
+
+
 def test_a_pump_that_has_left_the_site_file_is_said_so_and_not_listed_as_now(
     analysed: Source, capsys: pytest.CaptureFixture[str]
 ) -> None:

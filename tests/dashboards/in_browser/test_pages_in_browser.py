@@ -130,10 +130,10 @@ def test_a_value_that_is_no_longer_told_leaves_the_page(
     browser: Browser, stage: SimpleNamespace, invented: SimpleNamespace
 ) -> None:
     with opened(browser, stage.address + "/pump") as page:
-        assert page.get_by_text("Efficiency", exact=True).is_visible()
+        assert page.get_by_text("Wire to water", exact=True).is_visible()
         stage.shows.pumps = (replace(invented.row("P02"), live=invented.live_values(0, 12, 0.0, 0.0)[:4]),)
         page.wait_for_selector("[data-live=speed_rpm]:text-is('0\u00a0rpm')", timeout=15_000)
-        assert page.get_by_text("Efficiency", exact=True).is_hidden()
+        assert page.get_by_text("Wire to water", exact=True).is_hidden()
 
 
 @pytest.mark.parametrize("path", ["/", "/pump", "/finding", "/week"])
