@@ -21,12 +21,11 @@ from dashboards.views import (
     PageFrame,
     PumpPage,
     PumpRow,
-    PumpWeek,
     ServiceMark,
     SitePage,
     UnitSystem,
-    WeekPage,
 )
+from dashboards.week_views import PumpWeek, WeekPage
 
 SCANS_UNTIL_STALE: Final = 6
 SHORTEST_STALE_S: Final = 120.0

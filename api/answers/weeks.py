@@ -13,7 +13,8 @@ from api.answers.source import Source
 from collector.site import Pump
 from collector.store import HOUR_MS
 from dashboards.pages.week_table import is_part
-from dashboards.views import EnergyWeek, WeeksCompared
+from dashboards.views import EnergyWeek
+from dashboards.week_views import WeeksCompared
 
 
 def pump_weeks(

@@ -9,7 +9,8 @@ from dashboards import addresses
 from dashboards.pages.environment import render
 from dashboards.pages.live import live_answer
 from dashboards.pages.thresholds import threshold_page
-from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage, WeekPage
+from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage
+from dashboards.week_views import WeekPage
 
 __all__ = [
     "CONTENT_SECURITY_POLICY",

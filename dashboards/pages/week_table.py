@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from dashboards.display import NOTHING
-from dashboards.views import EnergyWeek, PageFrame, PumpWeek, WeekPage
+from dashboards.views import EnergyWeek, PageFrame
+from dashboards.week_views import PumpWeek, WeekPage
 from dashboards.wording.sentences import change_words
 from dashboards.wording.terms import titled
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from api.analytics.finding import Kind
-from dashboards import views
+from dashboards import views, week_views
 
 HOUR_MS = 3_600_000
 NOW_MS = 1_792_591_200_000  # 21 October 2026, 10:00 UTC
@@ -204,18 +204,20 @@ def pump_page(**more: Any) -> views.PumpPage:
     )
 
 
-def week_page(**more: Any) -> views.WeekPage:
+def week_page(**more: Any) -> week_views.WeekPage:
     last = weeks()
     pumps = tuple(
-        views.PumpWeek(pump=name, week=last[-2], before=last[-3]) for name in ("P01", "P02", HOSTILE)
+        week_views.PumpWeek(pump=name, week=last[-2], before=last[-3]) for name in ("P01", "P02", HOSTILE)
     )
-    return views.WeekPage(
+    return week_views.WeekPage(
         frame=frame(**more),
         start_utc_ms=last[-2].start_utc_ms,
         end_utc_ms=last[-2].end_utc_ms,
         pumps=pumps,
         site=last[-2],
-        compared=views.WeeksCompared(pumps=len(pumps), kwh_per_m3=110 / 2310, before_kwh_per_m3=109 / 2310),
+        compared=week_views.WeeksCompared(
+            pumps=len(pumps), kwh_per_m3=110 / 2310, before_kwh_per_m3=109 / 2310
+        ),
         previous_start_utc_ms=last[-3].start_utc_ms,
     )
 

@@ -11,7 +11,7 @@ import pytest
 from api.analysis.site_pass import analyse_site
 from api.answers.pages import week_page
 from api.answers.source import Source
-from dashboards.views import WeekPage
+from dashboards.week_views import WeekPage
 
 WEEK_ROWS = 7 * 288
 LISBON_MS = 3_600_000
