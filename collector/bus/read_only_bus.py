@@ -41,17 +41,25 @@ class ReadOnlyBus:
     Nothing is asked twice: whether and when to ask again is the caller's decision. The link is opened at
     the first read and again after it was lost, waiting between tries 0.5 s, doubling to 2 s for a serial
     port and to 30 s for a host. ``tap`` is told of every byte. After ``silent_reads`` in a row a network
-    connection counts as half open and is closed; who asks addresses where nobody may be allows more.
+    connection counts as half open and is closed; who asks addresses where nobody may be allows more. ``late``
+    may be a guard that guards nothing, for who keeps no value that is read.
 
     Every read raises NoLink, NoReply, Damaged, Echo or Refused; ValueError for a request that no drive
     could answer.
     """
 
-    def __init__(self, bus: Bus, *, tap: Tap | None = None, silent_reads: int = SILENT_READS) -> None:
+    def __init__(
+        self,
+        bus: Bus,
+        *,
+        tap: Tap | None = None,
+        silent_reads: int = SILENT_READS,
+        late: LateReplies | None = None,
+    ) -> None:
         self._bus = bus
         self._tap = tap
         self._most_silent_reads = silent_reads
-        self._late = LateReplies(bus.late_reply_s)
+        self._late = late or LateReplies(bus.late_reply_s)
         self._link: Link | None = None
         self._exchange: _Exchange | None = None
         self._silent_reads = 0

@@ -1,0 +1,71 @@
+"""What to ask: a few reads that most drives answer, if only with an exception."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from collector.bus.line_setting import LineSetting, parse_line_setting
+from collector.bus.links import BITS_A_CHARACTER, silence_s
+from collector.bus.pdu import RegisterTable
+from collector.site import Bus
+
+Read = tuple[RegisterTable, int, int]
+"""Table, zero-based address, count."""
+
+FIRST: Final[Read] = ("holding", 0, 1)
+"""Every drive answers it: with data, or with the exception that it has no such function or register."""
+AGAIN: Final[tuple[Read, ...]] = (("input", 0, 1), ("holding", 0, 2))
+"""For who was damaged, or is thoroughly looked for. Of other shapes, so that none waits for a late answer."""
+PLACES: Final[tuple[Read, ...]] = tuple(
+    (table, address, 1) for address in (0, 1, 10, 100, 200, 1000, 2000) for table in ("holding", "input")
+)  # fmt: skip
+"""Where registers often begin (common practice)."""
+LONG_COUNTS: Final = (64, 32, 16, 8, 4)
+PLACES_COMPARED: Final = 3
+"""Of those that give data, for the one that gives most at once."""
+ROUNDS: Final = 10
+"""Short and long reads of each unit that was found, for its times and its errors."""
+TRIES: Final = 2
+SETTLING_S: Final = 0.2
+"""After a read that failed, so that what is left of its answer is not taken for the next one's [s]."""
+REQUEST_BYTES: Final = 8
+
+LIKELY_SETTINGS: Final = tuple(
+    parse_line_setting(f"{baud} {characters}")
+    for baud in (19_200, 9_600, 38_400, 115_200, 57_600)
+    for characters in ("8E1", "8N1", "8N2", "8O1")
+)
+"""The default of the standard first (19200 8E1; serial line specification V1.02, 2.5.1, from memory)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurveyPlan:
+    """Whom to ask at each setting, and how long to wait for the first byte of each answer [s].
+
+    ``is_thorough`` asks who is silent twice more, with other functions: three times the time.
+    """
+
+    units: tuple[int, ...]
+    timeout_s: float = 0.5
+    is_thorough: bool = False
+
+    @property
+    def asks_a_unit(self) -> int:
+        """How often somebody silent is asked."""
+        return 1 + (len(AGAIN) if self.is_thorough else 0)
+
+    def longest_s(self, bus: Bus, units: int) -> float:
+        """Return how long so many units take when nobody answers [s]: what can't be avoided."""
+        line_s = 0.0
+        if bus.kind == "serial":
+            line_s = REQUEST_BYTES * BITS_A_CHARACTER / bus.baud + silence_s(bus.baud)
+        return units * self.asks_a_unit * (self.timeout_s + line_s)
+
+
+def at_setting(bus: Bus, setting: LineSetting | None) -> Bus:
+    """Return the bus with a line setting; a network host has none."""
+    if setting is None:
+        return bus
+    words = {"baud": setting.baud, "parity": setting.parity, "stop_bits": setting.stop_bits}
+    return Bus.model_validate(bus.model_dump(exclude_unset=True) | words)

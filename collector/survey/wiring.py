@@ -1,0 +1,216 @@
+"""What the counts of a survey say of the wires, in sentences: what it is, and what to look at first.
+
+The rules are common practice of people who commission serial lines; where several causes look alike, all are
+named, the likely and the easily looked at first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+MUCH_WORSE: Final = 3.0
+DAMAGED_SHARE: Final = 0.1
+NOTABLE_SHARE: Final = 0.02
+LEAST_DAMAGED: Final = 2
+"""One damaged answer may be chance."""
+
+
+class TroubleKind(StrEnum):
+    """Each kind has its own sentence."""
+
+    NOTHING_ANSWERS = "nothing_answers"
+    NO_GOOD_FRAME = "no_good_frame"
+    GATEWAY_ALONE = "gateway_alone"
+    LONG_FRAMES_DAMAGED = "long_frames_damaged"
+    FRAMES_DAMAGED = "frames_damaged"
+    OWN_ECHO = "own_echo"
+    ONE_ADDRESS_TWICE = "one_address_twice"
+    REFUSALS_ONLY = "refusals_only"
+    LATE_ANSWERS = "late_answers"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """A trouble and its sentence."""
+
+    kind: TroubleKind
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """Answers that were sound and that were damaged."""
+
+    sound: int = 0
+    damaged: int = 0
+
+    @property
+    def share(self) -> float:
+        """The share that was damaged, 0 of none."""
+        return self.damaged / max(1, self.sound + self.damaged)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineCounts:
+    """What was counted at one setting.
+
+    ``setting`` is in words, empty on a network host. ``garbled`` are units that mostly or always alike
+    answer with damage, ``twice`` those that answered one request twice, ``refusing`` those that refused all that was asked,
+    ``late`` those that answered after the time-out, with how long after the request [s]. ``short`` and
+    ``long`` are the answers of the units that answer, those of ``garbled`` and ``twice`` left out, by length.
+    ``bytes_heard`` leaves our own echo out.
+    """
+
+    setting: str = ""
+    units_asked: int = 0
+    answering: tuple[int, ...] = ()
+    refusing: tuple[int, ...] = ()
+    garbled: tuple[int, ...] = ()
+    twice: tuple[int, ...] = ()
+    late: tuple[tuple[int, float], ...] = ()
+    short: Tally = Tally()
+    long: Tally = Tally()
+    echoes: int = 0
+    no_paths: int = 0
+    bytes_heard: int = 0
+    timeout_s: float = 0.5
+
+
+def troubles_of(counts: LineCounts) -> tuple[Trouble, ...]:
+    """Return what the counts point to, the most basic first; nothing for a sound line with drives on it."""
+    return tuple(Trouble(kind=kind, words=words) for kind, words in _troubles(counts))
+
+
+def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
+    if counts.echoes:
+        yield TroubleKind.OWN_ECHO, _own_echo(counts)
+    if not counts.answering and counts.units_asked:
+        yield _nobody(counts)
+    if _is_twice(counts):
+        yield TroubleKind.ONE_ADDRESS_TWICE, _twice(counts)
+    yield from _damage(counts)
+    if counts.late:
+        yield TroubleKind.LATE_ANSWERS, _late(counts)
+    if counts.refusing:
+        yield TroubleKind.REFUSALS_ONLY, _refusing(counts)
+
+
+def _own_echo(counts: LineCounts) -> str:
+    return (
+        f"Our own requests come back ({counts.echoes} times): the adapter hears itself. That does no harm "
+        "here, but turn local echo off at the adapter; on two wires its receiver should be off while it "
+        "sends."
+    )
+
+
+def _nobody(counts: LineCounts) -> tuple[TroubleKind, str]:
+    if counts.no_paths:
+        return TroubleKind.GATEWAY_ALONE, (
+            f"The gateway answers that it reaches nobody ({counts.no_paths} times): look at its serial "
+            "side, its wires, baud rate and parity, and at its table of units."
+        )
+    if counts.garbled:
+        return TroubleKind.NO_GOOD_FRAME, _no_good_frame(counts)
+    return TroubleKind.NOTHING_ANSWERS, _nothing(counts)
+
+
+def _nothing(counts: LineCounts) -> str:
+    asked = f"{counts.units_asked} address{'es' if counts.units_asked != 1 else ''}"
+    if not counts.setting:
+        return (
+            f"Nothing at all came back from {asked}. Look at the unit number (a drive with a network port "
+            "of its own often has 1 or 255), at the kind (tcp or rtu_over_tcp), and, behind a gateway, at "
+            "its serial wires, baud rate and parity."
+        )
+    nothing = f"Nothing but {counts.bytes_heard} stray bytes" if counts.bytes_heard else "Nothing at all"
+    return (
+        f"{nothing} came back from {asked} at {counts.setting}. In this order: are the drives "
+        "switched on, and is their bus switched on and set to Modbus RTU at the panel? Are the two wires "
+        "the wrong way round (makers disagree on which is A and which is B: swapping them does no harm)? "
+        "Is the baud rate or the parity another one (--all-settings tries them)? Is the cable at the right "
+        "terminals, and the common wire connected?"
+    )
+
+
+def _no_good_frame(counts: LineCounts) -> str:
+    where = f" at {counts.setting}" if counts.setting else ""
+    return (
+        f"{counts.bytes_heard} bytes came back{where}, but never a sound answer (units "
+        f"{_named(counts.garbled)}). First the baud rate and the parity: try --all-settings, or the setting "
+        "that the drive's panel shows. Then the wires: both of one pair, termination at both ends and "
+        "nowhere else, the common wire; and whether something else than Modbus RTU is spoken here."
+    )
+
+
+def _is_twice(counts: LineCounts) -> bool:
+    """Return whether an address is doubled: two answers came, or one address alone is always garbled."""
+    if counts.twice:
+        return True
+    others_are_sound = bool(set(counts.answering) - set(counts.garbled))
+    return bool(counts.garbled) and (others_are_sound or len(counts.garbled) == 1 < counts.units_asked)
+
+
+def _twice(counts: LineCounts) -> str:
+    if counts.twice:
+        return (
+            f"Two answers came to one request ({_units(counts.twice)}): two drives have this address, or "
+            "something on the line repeats answers. Switch one drive off and ask again; give each its own."
+        )
+    return (
+        f"Only the answers of {_units(counts.garbled)} are garbled: two drives may have this address and "
+        "answer at one time. Switch one of them off and ask again; if it is alone there, look at its own "
+        "wires."
+    )
+
+
+def _damage(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
+    short, long = counts.short, counts.long
+    damaged, answers = short.damaged + long.damaged, short.sound + long.sound
+    if long.damaged >= LEAST_DAMAGED and long.share >= max(DAMAGED_SHARE, MUCH_WORSE * short.share):
+        yield (
+            TroubleKind.LONG_FRAMES_DAMAGED,
+            (
+                f"Long answers are damaged ({long.damaged} of {long.sound + long.damaged}), short ones "
+                f"hardly ({short.damaged} of {short.sound + short.damaged}): reflections or noise. Look for "
+                "termination of 120 ohms at both ends of the cable and nowhere else, bias at one place, "
+                "long stubs, a shield earthed at one end, motor cables alongside. Until then read fewer "
+                "registers at once."
+            ),
+        )
+    elif damaged >= LEAST_DAMAGED and damaged / (damaged + answers) >= NOTABLE_SHARE:
+        yield (
+            TroubleKind.FRAMES_DAMAGED,
+            (
+                f"{damaged} of {damaged + answers} answers were damaged, short ones too: look at "
+                "termination, bias and the common wire, at loose terminals, and whether another master "
+                "speaks on this line."
+            ),
+        )
+
+
+def _late(counts: LineCounts) -> str:
+    late = ", ".join(f"unit {unit} after {seconds:.2g} s" for unit, seconds in counts.late)
+    return (
+        f"Answers came after the time-out of {counts.timeout_s:g} s ({late}): ask again with a longer "
+        "--timeout, and write the longer time into the site file."
+    )
+
+
+def _refusing(counts: LineCounts) -> str:
+    return (
+        f"{_units(counts.refusing).capitalize()} answered every read with an exception: the wires are "
+        "right, the addresses are not. Take them from its manual (they may count from 1, or begin far up), "
+        "or the drive may need its bus access released at the panel."
+    )
+
+
+def _units(units: Sequence[int]) -> str:
+    return f"unit{'s' if len(units) != 1 else ''} {_named(units)}"
+
+
+def _named(units: Sequence[int]) -> str:
+    shown = ", ".join(map(str, units[:8]))
+    return shown + (f" and {len(units) - 8} more" if len(units) > 8 else "")

@@ -1,0 +1,67 @@
+"""Simulated lines to be surveyed, behind a real pseudo-terminal or the stand-in for the serial library."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable
+from contextlib import ExitStack
+
+import pytest
+import serial
+
+from collector.bus.line_setting import LineSetting, parse_line_setting
+from collector.site import Bus
+from collector.survey import SettingSurvey, SurveyPlan, survey
+from simulator.drives import MAPS, Drive
+from simulator.lines import Disturbance, SharedLine, running, uart
+from simulator.lines.stand_in import StandInEnd
+from simulator.lines.terminal_end import TerminalEnd
+
+EVEN = parse_line_setting("19200 8E1")
+SHOWN = {"speed_rpm": 2400.0, "power_w": 1180.0, "flow_m3h": 32.2, "head_m": 8.4, "energy_kwh": 512.3}
+
+
+def drive(unit: int, drive_map: str = "A", turn_around_s: float = 0.004) -> Drive:
+    made = Drive(unit, MAPS[drive_map], turn_around_s=turn_around_s)
+    made.show(SHOWN)
+    return made
+
+
+def line_of(*drives: Drive, setting: LineSetting = EVEN, **line: object) -> SharedLine:
+    in_its_words = uart.LineSetting(setting.baud, setting.parity, setting.stop_bits)
+    return SharedLine(in_its_words, drives, **line)  # type: ignore[arg-type]
+
+
+def serial_bus(port: str) -> Bus:
+    return Bus(name="line", kind="serial", port=port)
+
+
+def surveyed(
+    line: SharedLine,
+    *,
+    units: Iterable[int],
+    setting: LineSetting = EVEN,
+    timeout_s: float = 0.15,
+    is_thorough: bool = False,
+) -> SettingSurvey:
+    """Survey a line through a real pseudo-terminal: there everything shows but parity."""
+    plan = SurveyPlan(units=tuple(units), timeout_s=timeout_s, is_thorough=is_thorough)
+    end = TerminalEnd()
+    with running(line, end):
+        (seen,) = survey(serial_bus(end.port), [setting], plan, threading.Event())
+    return seen
+
+
+def surveyed_with_parity(
+    line: SharedLine, monkeypatch: pytest.MonkeyPatch, *, units: Iterable[int], settings: list[LineSetting]
+) -> list[SettingSurvey]:
+    """Survey through the stand-in, which models parity; Linux drops it on a pseudo-terminal."""
+    end = StandInEnd()
+    monkeypatch.setattr(serial, "Serial", end.open)
+    with ExitStack() as stack:
+        stack.enter_context(running(line, end))
+        plan = SurveyPlan(units=tuple(units), timeout_s=0.15)
+        return list(survey(serial_bus("stand-in"), list(settings), plan, threading.Event()))
+
+
+ALL_LATE = Disturbance(late=1.0, late_s=0.22)
