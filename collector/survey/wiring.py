@@ -57,11 +57,11 @@ class Tally:
 class LineCounts:
     """What was counted at one setting.
 
-    ``setting`` is in words, empty on a network host. ``garbled`` are units that mostly or always alike
-    answer with damage, ``twice`` those that answered one request twice, ``refusing`` those that refused all that was asked,
-    ``late`` those that answered after the time-out, with how long after the request [s]. ``short`` and
-    ``long`` are the answers of the units that answer, those of ``garbled`` and ``twice`` left out, by length.
-    ``bytes_heard`` leaves our own echo out.
+    ``setting`` is in words, empty on a network host. ``garbled`` are units that answer with damage, mostly or
+    always at the same requests, ``twice`` those that answered one request twice, ``refusing`` those that
+    refused all that was asked, ``late`` those that answered after the time-out, with how long after the
+    request [s]. ``short`` and ``long`` are the answers of the units that answer, those of ``garbled`` and
+    ``twice`` left out, by length. ``bytes_heard`` leaves our own echo out.
     """
 
     setting: str = ""
