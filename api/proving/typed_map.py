@@ -1,0 +1,110 @@
+"""A register map with what was typed in it and where, so that a line to change can be named."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from collector.quantities import QUANTITIES
+from collector.registers import Point, load_register_map
+from collector.registers.map_file import RegisterMapError
+from collector.toml_file import where
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedPoint:
+    """A point with the scale and unit as typed; ``place`` is the file and the line of its quantity."""
+
+    point: Point
+    scale: float
+    unit: str
+    place: str
+    counting_from: int = 0
+    """What the first register is called: 1 in a one-based map."""
+
+    def key(self, key: str) -> str:
+        """Return a key of this quantity as a person looks for it: the line may hold several keys."""
+        return f"{self.name} {key}"
+
+    @property
+    def name(self) -> str:
+        """Return the name of its quantity."""
+        return self.point.quantity.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedMap:
+    """The points of a map by quantity; ``counting`` is how its addresses count.
+
+    ``place`` is the line of ``[map]``, where orders and addresses for the whole map stand. ``is_import``
+    marks the units of an import, where nothing else can be mistaken.
+    """
+
+    points: dict[str, TypedPoint]
+    counting: Literal["one-based", "zero-based"]
+    place: str
+    counting_place: str
+    is_import: bool = False
+
+    @property
+    def as_read(self) -> dict[str, Point]:
+        """Return the points as typed."""
+        return {name: each.point for name, each in self.points.items()}
+
+
+def read_typed_map(path: Path) -> TypedMap:
+    """Read a register map with its lines.
+
+    Raises
+    ------
+    RegisterMapError
+        One line, when the map cannot be used.
+    """
+    register_map = load_register_map(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        document: dict[str, Any] = tomllib.loads(text)
+    except (OSError, ValueError) as error:
+        # Only if it was changed between the two readings of it.
+        raise RegisterMapError(f"{path}: changed while it was read; try again") from error
+    return TypedMap(
+        points={point.quantity.name: _typed(point, document, path, text) for point in register_map.points},
+        counting=document["map"]["addresses"],
+        place=where(path, text, ("map",)),
+        counting_place=where(path, text, ("map", "addresses")),
+    )
+
+
+def _typed(point: Point, document: dict[str, Any], path: Path, text: str) -> TypedPoint:
+    name = point.quantity.name
+    entry = document["quantity"][name]
+    counting_from = int(document["map"]["addresses"] == "one-based")
+    return TypedPoint(
+        point=point,
+        scale=float(entry.get("scale", 1.0)),
+        unit=str(entry.get("unit", point.quantity.unit)),
+        place=where(path, text, ("quantity", name)),
+        counting_from=counting_from,
+    )
+
+
+def map_of_imports(pump: str) -> TypedMap:
+    """Return what imports of a pump come down to: each quantity in our own unit, as the import made it."""
+    place = f"the import of {pump}"
+    return TypedMap(
+        points={
+            each.name: TypedPoint(
+                point=Point(quantity=each, table="input", address=2 * number, type="f32"),
+                scale=1.0,
+                unit=each.unit,
+                place=place,
+            )
+            for number, each in enumerate(QUANTITIES)
+        },
+        counting="zero-based",
+        place=place,
+        counting_place=place,
+        is_import=True,
+    )
