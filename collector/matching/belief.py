@@ -128,7 +128,7 @@ def _class(place: Place) -> str:
 
 
 def _taken(explanations: Sequence[Explanation], shares: Sequence[float]) -> dict[tuple[Table, int], float]:
-    """Return how far each register is spoken for, the most believed explanation counting as certain as it is."""
+    """Return how far each register is spoken for; the best explanation takes all that is believed."""
     taken: dict[tuple[Table, int], float] = {}
     highest = max(shares, default=0.0)
     believed = min(sum(shares), 0.999)

@@ -1,4 +1,4 @@
-"""All explanations of a quantity: each place, type, order, scale and unit that gives every panel that was typed."""
+"""All explanations of a quantity: each place, type, order, scale and unit that gives every panel typed."""
 
 from __future__ import annotations
 
@@ -17,10 +17,14 @@ _READING_OF_PANELS: Final = ((0.9, -0.5, 0.5), (0.1, 0.0, 1.0))
 """Panels round, and some cut off (common practice): how likely, and where the value may lie [steps]."""
 _FEWEST_RAW: Final = 8.0
 """A whole number below this is too coarse to be known by: it would agree with everything."""
-_REACH: Final = 8.0
+_MOVED: Final = 0.05
+"""How much of its largest value a quantity must have moved before anything is sure [-]."""
+_STEPS_MOVED: Final = 5.0
+"""And how many steps of the panel."""
+_REACH: Final = 10.0
 """So many times its unrest a value may be off where scales are looked for; the likelihood decides."""
-_LEAST_LIKELY: Final = 1e-4
-"""A sample less likely than this, against the best that its steps allow, rules an explanation out."""
+_LEAST_LIKELY: Final = 1e-3
+"""A panel this much less likely than the likeliest one rules an explanation out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,11 +50,6 @@ class Explanation:
         """One raw step in the unit of the quantity's name."""
         return 0.0 if self.place.is_float else self.scale.factor
 
-    @property
-    def largest_raw(self) -> float:
-        """The largest raw value seen."""
-        return self.track.largest
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
@@ -68,6 +67,14 @@ class Shown:
     def pivot(self) -> int:
         """The sample with the largest value: it says most about the scale."""
         return max(range(len(self.values)), key=lambda place: abs(self.values[place].value))
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether it moved so far that what stands still cannot explain it."""
+        values = [value.value for value in self.values]
+        moved = max(values) - min(values)
+        step = max(value.step_in_base for value in self.values)
+        return moved >= _MOVED * max(map(abs, values)) and moved >= _STEPS_MOVED * step
 
 
 def explanations_of(
@@ -139,9 +146,11 @@ def _agreement(shown: Shown, track: Track, scale: Scale, begin: float, end: floa
         unrest = track.unrest(place) * scale.factor
         free = _share_below((high + half - expected) / unrest, track.freedom)
         chance = free - _share_below((low - half - expected) / unrest, track.freedom)
-        if chance < _LEAST_LIKELY:
+        width = high - low + 2 * half
+        likeliest = 2 * _share_below(width / 2 / unrest, track.freedom) - 1
+        if chance < _LEAST_LIKELY * likeliest:
             return 0.0
-        product *= chance * (high - low) / (high - low + 2 * half)
+        product *= chance * (high - low) / width
     return product
 
 
@@ -168,13 +177,3 @@ def _factors(low: float, high: float, raw: Span) -> Span:
         return 1.0, 0.0
     least = max(low, 0.0) / raw_high
     return least, high / raw_low if raw_low > 0 else 1e300
-
-
-def proportional(shown: Shown, track: Track) -> bool:
-    """Return whether some factor, usual or not, would give every panel: the register goes along with it."""
-    least, most = 0.0, 1e300
-    for value, place in zip(shown.values, shown.places, strict=True):
-        middle, reach = track.middle(place), track.half_step + 3 * track.unrest(place)
-        begin, end = _factors(*window(value, -0.5, 0.5), (middle - reach, middle + reach))
-        least, most = max(least, begin), min(most, end)
-    return least <= most

@@ -41,7 +41,7 @@ _ALIASES: Final[Mapping[str, str]] = {
     "m³/h": "m3/h", "cmh": "m3/h", "l/s": "L/s", "lps": "L/s", "r/min": "rpm", "1/min": "rpm", "min-1": "rpm",
     "°c": "C", "°f": "F", "feet": "ft", "hours": "h", "hrs": "h", "watt": "W", "usgpm": "gpm",
 }  # fmt: skip
-_SPELLINGS: Final[Mapping[str, str]] = {name.lower(): name for name in UNITS} | _ALIASES
+_SPELLINGS: Final[Mapping[str, str]] = {name.lower(): name for name in UNITS} | dict(_ALIASES)
 # A comma divides values unless it stands between two digits.
 _BETWEEN: Final = re.compile(r";|(?<!\d),|,(?!\d)")
 _VALUE: Final = re.compile(

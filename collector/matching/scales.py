@@ -28,7 +28,7 @@ _SAME: Final = 1e-9
 class Scale:
     """``value in the unit of the quantity's name = raw * factor + offset``; ``prior`` [-] sums to about 1.
 
-    ``scale`` and ``unit`` are how a register map writes it; ``words`` is added where that does not say it all.
+    ``scale`` and ``unit`` are how a register map writes it; ``words`` say more where that is not all.
     """
 
     scale: float
@@ -103,8 +103,7 @@ def _merged(scales: list[Scale]) -> tuple[Scale, ...]:
     merged: list[Scale] = []
     for scale in sorted(scales, key=lambda each: (each.factor, -each.prior)):
         if merged and _alike(merged[-1], scale):
-            usual = max(merged[-1], scale, key=lambda each: each.prior)
-            merged[-1] = usual
+            merged[-1] = max(merged[-1], scale, key=lambda each: each.prior)
         else:
             merged.append(scale)
     return tuple(merged)
