@@ -55,9 +55,7 @@ def find_layout(
     BusError
         When a read got no answer three times in a row.
     """
-    found = [
-        stretch for table in tables for stretch in _stretches(bus, unit, table, first, last + 1, news)
-    ]
+    found = [stretch for table in tables for stretch in _stretches(bus, unit, table, first, last + 1, news)]
     if not found:
         where = " and ".join(tables)
         raise NothingToRead(f"unit {unit} answers, but has no {where} register from {first} to {last}")
@@ -120,14 +118,17 @@ def _asked(bus: Reads, unit: int, stretch: Stretch) -> bytes:
 
 
 def _joined(found: Sequence[Stretch]) -> list[Stretch]:
-    """Join neighbours: what could be read in parts is read at once from now on, as far as the drive allowed."""
+    """Join neighbours: what was read in parts is read at once from now on, as far as the drive allows."""
     largest = {stretch.table: 0 for stretch in found}
     for stretch in found:
         largest[stretch.table] = max(largest[stretch.table], stretch.count)
     joined: list[Stretch] = []
     for stretch in found:
         last = joined[-1] if joined else None
-        touches = last is not None and (last.table, last.address + last.count) == (stretch.table, stretch.address)
+        touches = last is not None and (last.table, last.address + last.count) == (
+            stretch.table,
+            stretch.address,
+        )
         if last is not None and touches and last.count + stretch.count <= largest[stretch.table]:
             joined[-1] = Stretch(table=last.table, address=last.address, count=last.count + stretch.count)
         else:
