@@ -38,6 +38,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="a header row and rows below it, UTF-8; several files, such as one a point, are joined by time",
     )
     parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
+    _add_ways_to_read(parser)
+    _add_insistence(parser)
+    _add_other_tasks(parser, pump, files)
+    parser.add_argument("--json", action="store_true", help="print the report as JSON")
+
+
+def _add_ways_to_read(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--column",
         action="append",
@@ -59,6 +66,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--tz", metavar="ZONE", help="time zone of times without an offset: Europe/Lisbon, UTC"
     )
     parser.add_argument("--decimal", choices=("auto", "point", "comma"), default="auto", help="decimal sign")
+
+
+def _add_insistence(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep-stored",
         action="store_true",
@@ -69,22 +79,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="import although flow x head gives more than the electric power",
     )
+
+
+def _add_other_tasks(parser: argparse.ArgumentParser, *needless: argparse.Action) -> None:
     parser.add_argument(
         "--undo",
-        action=_alone(pump, files),
+        action=_alone(*needless),
         type=int,
         metavar="NUMBER",
         help="take back what this import brought; without a pump and a file",
     )
     parser.add_argument(
         "--list",
-        action=_alone(pump, files),
+        action=_alone(*needless),
         nargs=0,
         const=True,
         default=False,
         help="print what was imported, with its numbers; without a pump and a file",
     )
-    parser.add_argument("--json", action="store_true", help="print the report as JSON")
 
 
 def _alone(*others: argparse.Action) -> type[argparse.Action]:
