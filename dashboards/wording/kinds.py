@@ -116,7 +116,8 @@ KINDS: Final[dict[str, KindWords]] = {
     "frozen_reading": KindWords(
         title="Readings stand still",
         what="The drive reports the very same numbers for so long that they can't be real.",
-        looks_like="Flat lines in several quantities at once while the pump is said to run.",
+        looks_like="Flat lines while the pump is said to run: in several quantities at once, or in one "
+        "while the others move.",
         checks=("compare_with_drive_panel", "restart_gateway", "register_addresses"),
         cautions=("automatic_restart",),
     ),

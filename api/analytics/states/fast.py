@@ -17,6 +17,7 @@ from api.analytics.states.joining import join
 from api.analytics.states.no_flow import no_flow_findings
 from api.analytics.states.own_curve import OwnCurve
 from api.analytics.states.starts import repeated_starts
+from api.analytics.states.stuck import stuck_readings
 from api.analytics.states.track import Mask, Track, track_of
 
 LEAD_IN_S: Final = 26 * 3600
@@ -63,7 +64,8 @@ def fast_episodes(
     track = track_of(frame, facts)
     faults = drive_faults(track, facts)
     no_flow = no_flow_findings(track, curve, facts)
-    frozen = frozen_readings(track, facts)
+    whole = frozen_readings(track, facts)
+    frozen = [*whole, *(one for one in stuck_readings(track, curve) if not _is_within(one, whole))]
     bursts = gas_bursts(track, curve, facts, _readings_of(track, [*no_flow, *frozen]))
     swings = [swing for swing in hunting(track) if not _is_gas(swing, bursts)]
     if swings:
@@ -76,6 +78,13 @@ def fast_episodes(
         *repeated_starts(track, facts, starts_habit_per_hour),
         *bursts,
     ]
+
+
+def _is_within(finding: Finding, others: list[Finding]) -> bool:
+    return any(
+        finding.first_utc_ms < other.last_utc_ms and other.first_utc_ms < finding.last_utc_ms
+        for other in others
+    )
 
 
 def _is_gas(swing: Finding, bursts: list[Finding]) -> bool:

@@ -14,6 +14,8 @@ from api.analytics.states.track import Mask, Stretch, Track, seconds, stretches
 
 CHANNELS: Final = ("speed_rpm", "power_w", "flow_m3h", "head_m")
 _SHORTEST_S: Final = 30 * 60.0
+_FEWEST_RESTS: Final = 10
+"""A few equal readings in coarse steps are chance, however far apart they are."""
 _TIMES_HABIT: Final = 3.0
 """Coarse steps at constant speed repeat by nature: a freeze is several times the longest such rest."""
 _FEWEST_CHANNELS: Final = 3
@@ -38,7 +40,7 @@ def frozen_readings(track: Track, facts: PumpFacts) -> list[Finding]:
     return [
         _finding(track, stretch, len(reported), rest_s)
         for stretch in map(_with_the_reading_before, stretches(track, still))
-        if seconds(track, stretch) >= _SHORTEST_S
+        if seconds(track, stretch) >= max(_SHORTEST_S, _FEWEST_RESTS * track.interval_s)
         and seconds(track, stretch) >= _TIMES_HABIT * (rest_s := _longest_rest_s(track, still, stretch))
     ]
 

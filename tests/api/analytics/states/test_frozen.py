@@ -86,3 +86,8 @@ def test_values_that_change_every_few_readings_are_no_freeze(times: int, from_s:
 
 def test_a_freeze_is_found_among_values_that_change_every_few_readings() -> None:
     assert count(freeze(repeating(readings(6), 0, 3), 10800, 14400)) == 1
+
+
+@pytest.mark.parametrize(("minutes", "expected"), [(45, 0), (60, 1)])
+def test_a_few_equal_readings_far_apart_are_no_freeze(minutes: int, expected: int) -> None:
+    assert count(freeze(readings(12, 300.0), 36000, 36000 + minutes * 60)) == expected
