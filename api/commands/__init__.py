@@ -17,6 +17,7 @@ COMMANDS: Final = (
     "simulate",
     "ports",
     "listen",
+    "survey",
     "poll",
     "analyse",
     "serve",

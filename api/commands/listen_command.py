@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import signal
 import sys
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
+from api.commands.stopping import stop_at_ctrl_c
 
 if TYPE_CHECKING:
     from collector.bus.line_setting import LineSetting
@@ -58,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise Refusal(f"--seconds should be above 0 and at most {LONGEST_S:.0f}, not {arguments.seconds:g}")
     ears = HeardUnits(arguments.map, print_json if arguments.json else print_in(arguments.units))
     _say(CAUTION)
-    with _stop_at_ctrl_c() as stop, _Watch(arguments.seconds) as watch:
+    with stop_at_ctrl_c() as stop, _Watch(arguments.seconds) as watch:
         try:
             picture = listen(arguments.port, setting, arguments.seconds, stop, watch.tell, ears.take)
         except PortTrouble as error:
@@ -87,19 +85,6 @@ def _setting(words: str | None) -> LineSetting | None:
 
 def _say(words: str) -> None:
     print(f"owncurve: {words}", file=sys.stderr, flush=True)
-
-
-@contextmanager
-def _stop_at_ctrl_c() -> Iterator[threading.Event]:
-    stop = threading.Event()
-    before = {
-        number: signal.signal(number, lambda *_: stop.set()) for number in (signal.SIGINT, signal.SIGTERM)
-    }
-    try:
-        yield stop
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
 
 
 class _Watch:

@@ -24,8 +24,6 @@ PLACES: Final[tuple[Read, ...]] = tuple(
 LONG_COUNTS: Final = (64, 32, 16, 8, 4)
 PLACES_COMPARED: Final = 3
 """Of those that give data, for the one that gives most at once."""
-ROUNDS: Final = 10
-"""Short and long reads of each unit that was found, for its times and its errors."""
 TRIES: Final = 2
 SETTLING_S: Final = 0.2
 """After a read that failed, so that what is left of its answer is not taken for the next one's [s]."""
@@ -43,12 +41,14 @@ LIKELY_SETTINGS: Final = tuple(
 class SurveyPlan:
     """Whom to ask at each setting, and how long to wait for the first byte of each answer [s].
 
-    ``is_thorough`` asks who is silent twice more, with other functions: three times the time.
+    ``is_thorough`` asks who is silent twice more, with other functions: three times the time. ``rounds`` of a
+    short and a long read are asked of who was found, for its times and its errors.
     """
 
     units: tuple[int, ...]
     timeout_s: float = 0.5
     is_thorough: bool = False
+    rounds: int = 10
 
     @property
     def asks_a_unit(self) -> int:

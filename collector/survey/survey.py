@@ -26,7 +26,6 @@ from collector.survey.plan import (
     LONG_COUNTS,
     PLACES,
     PLACES_COMPARED,
-    ROUNDS,
     SETTLING_S,
     TRIES,
     Read,
@@ -162,7 +161,7 @@ class _AtSetting:
         if longest is not None:
             self._reads[unit] = longest
             short = (longest[0], longest[1], 1)
-        for _ in range(ROUNDS):
+        for _ in range(self._plan.rounds):
             self._gives(asker, unit, short)
             if longest not in (None, short):
                 self._gives(asker, unit, longest)

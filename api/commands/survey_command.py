@@ -1,0 +1,254 @@
+"""``owncurve survey``: find drives on a line or behind a gateway by reading only."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+from api.commands import BUS_TROUBLE, INTERRUPTED, OK, WRONG_USAGE, Refusal
+from api.commands.stopping import stop_at_ctrl_c
+
+if TYPE_CHECKING:
+    from collector.bus.line_setting import LineSetting
+    from collector.listening import LinePicture
+    from collector.site import Bus
+    from collector.survey import Progress, SettingSurvey, SurveyPlan
+
+SUMMARY = (
+    "find the drives on a serial line or behind a gateway by reading only, and what is wrong with the wires"
+)
+EXAMPLE = "owncurve survey /dev/serial/by-id/usb-adapter --settings 19200-8E1 --units 1-32 --write site.toml"
+TIMEOUT_S: Final = 0.5
+LISTEN_S: Final = 10.0
+LONGEST_LISTEN_S: Final = 3600.0
+STANDARD: Final = "19200 8E1"
+"""The setting that every device on a line must have (serial line specification V1.02, 2.5.1, from memory)."""
+SHOW_EVERY_S: Final = 0.2
+Kind = Literal["serial", "tcp", "rtu_over_tcp"]
+_PORT: Final = re.compile(r"COM\d+|.*[/\\].*", re.IGNORECASE)
+_HOST: Final = re.compile(r"(?:\[(?P<v6>[^\]]+)\]|(?P<name>[^:\[\]]+))(?::(?P<port>\d{1,5}))?")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of ``survey``."""
+    parser.add_argument("place", metavar="PORT-or-HOST", help="the adapter (owncurve ports), or HOST[:PORT]")
+    parser.add_argument("--kind", choices=("serial", "tcp", "rtu_over_tcp"), help="needed for a host")
+    setting = parser.add_mutually_exclusive_group()
+    setting.add_argument(
+        "--settings", action="append", metavar="19200-8E1", help=f"may be repeated (default: {STANDARD})"
+    )
+    setting.add_argument("--all-settings", action="store_true", help="try the twenty usual ones")
+    parser.add_argument("--units", default="1-247", help='"1-32" or "1,5,10-20" (default: 1-247)')
+    parser.add_argument("--timeout", type=float, default=TIMEOUT_S, help="for an answer's first byte [s]")
+    parser.add_argument(
+        "--thorough", action="store_true", help="ask who is silent twice more; three times as long"
+    )
+    parser.add_argument(
+        "--listen",
+        type=float,
+        default=LISTEN_S,
+        metavar="SECONDS",
+        help="for a master, before anything is asked",
+    )
+    parser.add_argument(
+        "--i-am-the-only-master", action="store_true", help="ask even where a master was heard"
+    )
+    parser.add_argument(
+        "--write", type=Path, metavar="SITE.toml", help="begin a site file with what was found"
+    )
+    parser.add_argument("--force", action="store_true", help="let --write replace a file")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Survey, and tell what was found; Ctrl-C ends early and still tells."""
+    from api.commands.survey_words import CAUTION, as_json, as_text
+
+    bus = _bus(arguments)
+    plan = _plan(arguments)
+    settings = _settings(arguments, bus)
+    _refuse_to_replace(arguments)
+    _say(CAUTION)
+    with stop_at_ctrl_c() as stop:
+        heard = _listened(arguments, stop) if bus.kind == "serial" else None
+        if stop.is_set():
+            _say("stopped before anything was sent")
+            return INTERRUPTED
+        surveys = _surveyed(bus, settings or [_heard_setting(heard)], plan, stop)
+    print(json.dumps(as_json(bus.place, bus.kind, surveys)) if arguments.json else as_text(surveys))
+    if arguments.write is not None:
+        _write(arguments, bus, surveys)
+    if stop.is_set():
+        return INTERRUPTED
+    is_well = any(survey.found for survey in surveys) and not any(survey.link_trouble for survey in surveys)
+    return OK if is_well else BUS_TROUBLE
+
+
+def _bus(arguments: argparse.Namespace) -> Bus:
+    from pydantic import ValidationError
+
+    from collector.site import Bus
+
+    place = arguments.place
+    kind: Kind | None = arguments.kind or ("serial" if _PORT.fullmatch(place) else None)
+    if kind is None:
+        raise Refusal(f"{place}: is it a host? Then say --kind tcp or --kind rtu_over_tcp")
+    try:
+        if kind == "serial":
+            return Bus(name="survey", kind=kind, port=place)
+        found = _HOST.fullmatch(place)
+        if found is None:
+            raise Refusal(f"a host is written HOST, HOST:PORT or [ADDRESS]:PORT, not {place!r}")
+        port = int(found["port"]) if found["port"] else None
+        return Bus(name="survey", kind=kind, host=found["v6"] or found["name"], port=port)
+    except ValidationError as error:
+        words = error.errors(include_url=False)[0]["msg"].removeprefix("Value error, ")
+        raise Refusal(f"{place}: {words}") from error
+
+
+def _plan(arguments: argparse.Namespace) -> SurveyPlan:
+    from collector.survey import SurveyPlan, parse_units
+
+    if not 0.01 <= arguments.timeout <= 60:
+        raise Refusal(f"--timeout should be from 0.01 to 60 s, not {arguments.timeout:g}")
+    least_s = 0.0 if arguments.i_am_the_only_master else 1.0
+    if not least_s <= arguments.listen <= LONGEST_LISTEN_S:
+        raise Refusal(
+            f"--listen should be from {least_s:g} to {LONGEST_LISTEN_S:g} s, not {arguments.listen:g}"
+        )
+    try:
+        units = parse_units(arguments.units, is_network=arguments.kind == "tcp")
+    except ValueError as error:
+        raise Refusal(f"--units: {error}") from error
+    return SurveyPlan(units=units, timeout_s=arguments.timeout, is_thorough=arguments.thorough)
+
+
+def _settings(arguments: argparse.Namespace, bus: Bus) -> list[LineSetting | None]:
+    """Return the settings to try; none when it is left to what is heard, or to the standard."""
+    from collector.bus.line_setting import parse_line_setting
+    from collector.site.models import BAUDS
+    from collector.survey import LIKELY_SETTINGS
+
+    if bus.kind != "serial":
+        if arguments.settings or arguments.all_settings:
+            raise Refusal("--settings are of a serial port; those behind a gateway are set at the gateway")
+        return [None]
+    if arguments.all_settings:
+        return list(LIKELY_SETTINGS)
+    try:
+        settings = [parse_line_setting(words) for words in arguments.settings or ()]
+    except ValueError as error:
+        raise Refusal(f"--settings: {error}") from error
+    for setting in settings:
+        if setting.baud not in BAUDS:
+            raise Refusal(f"--settings: speeds are {', '.join(map(str, BAUDS))} baud, not {setting.baud}")
+    return list(dict.fromkeys(settings))
+
+
+def _heard_setting(heard: LinePicture | None) -> LineSetting:
+    from collector.bus.line_setting import parse_line_setting
+
+    return heard.setting if heard is not None and heard.setting else parse_line_setting(STANDARD)
+
+
+def _listened(arguments: argparse.Namespace, stop: threading.Event) -> LinePicture | None:
+    """Listen for a master; a refusal when somebody speaks."""
+    from api.commands.survey_words import why_not_ask
+    from collector.listening import PortTrouble, listen
+
+    if not arguments.listen:
+        return None
+    _say(f"listening for {arguments.listen:g} s; a master that asks less often is not noticed")
+    try:
+        picture = listen(arguments.place, None, arguments.listen, stop)
+    except PortTrouble as error:
+        raise Refusal(str(error), BUS_TROUBLE) from error
+    trouble = why_not_ask(picture)
+    if trouble and not arguments.i_am_the_only_master:
+        raise Refusal(f"{arguments.place}: {trouble}", BUS_TROUBLE)
+    return picture
+
+
+def _surveyed(
+    bus: Bus, settings: list[LineSetting | None], plan: SurveyPlan, stop: threading.Event
+) -> list[SettingSurvey]:
+    from collector.survey import survey
+
+    shown = _Shown()
+    surveys = list(survey(bus, settings, plan, stop, shown.take))
+    shown.finish()
+    lost = [each.link_trouble for each in surveys if each.link_trouble and not each.units_asked]
+    if surveys and len(lost) == len(surveys):
+        raise Refusal(lost[0], BUS_TROUBLE)
+    return surveys
+
+
+class _Shown:
+    """Progress: on a terminal one line that changes, else the estimate once."""
+
+    def __init__(self) -> None:
+        self._watched = sys.stderr.isatty()
+        self._next_s = float("-inf")
+
+    def take(self, progress: Progress) -> None:
+        """Show it, unless the last was just now."""
+        now_s = time.monotonic()
+        if now_s < self._next_s:
+            return
+        left = f"about {progress.left_s:.0f} s left, longer for each drive found"
+        if self._watched:
+            line = f"{progress.words}; {progress.units_found} found; {left}"
+            print(f"\r{line[:110]:<110}", end="", file=sys.stderr, flush=True)
+            self._next_s = now_s + SHOW_EVERY_S
+        else:
+            _say(f"asking; {left}")
+            self._next_s = float("inf")
+
+    def finish(self) -> None:
+        """Clear the line."""
+        if self._watched:
+            print("\r" + " " * 110 + "\r", end="", file=sys.stderr, flush=True)
+
+
+def _refuse_to_replace(arguments: argparse.Namespace) -> None:
+    """Say before minutes of asking that a file will not be written."""
+    path = arguments.write
+    if path is None:
+        return
+    if path.exists() and not arguments.force:
+        raise Refusal(f"{path}: is there already; --force replaces it, or choose another name")
+    if not path.parent.is_dir():
+        raise Refusal(f"{path}: there is no folder {path.parent}")
+
+
+def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]) -> None:
+    from collector.ports import describe_port
+    from collector.survey.site_draft import site_draft, time_zone_here
+
+    path = arguments.write
+    if bus.kind == "serial" and (adapter := describe_port(bus.place)) is not None:
+        bus = bus.model_copy(update={"port": adapter.best_path})
+    try:
+        text = site_draft(bus, surveys, time_zone_here())
+    except ValueError as error:
+        _say(f"{path}: not written: {error}")
+        return
+    begun = path.with_name(f"{path.name}.begun")
+    try:
+        begun.write_text(text, encoding="utf-8")
+        _refuse_to_replace(arguments)
+        os.replace(begun, path)
+    except OSError as error:
+        raise Refusal(f"{path}: cannot be written: {error.strerror or error}", WRONG_USAGE) from error
+    _say(f"{path}: written; fill in what is marked <-, then owncurve match finds the registers")
+
+
+def _say(words: str) -> None:
+    print(f"owncurve: {words}", file=sys.stderr, flush=True)
