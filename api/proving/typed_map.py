@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -47,6 +48,10 @@ class TypedMap:
     place: str
     counting_place: str
     is_import: bool = False
+
+    def only(self, names: Collection[str]) -> TypedMap:
+        """Return the map of these quantities alone."""
+        return replace(self, points={name: each for name, each in self.points.items() if name in names})
 
     @property
     def as_read(self) -> dict[str, Point]:

@@ -41,7 +41,7 @@ FACTORS = {
 
 
 def fitting(drive: DriveMap, pump: TrialPump) -> DriveMap:
-    """Return the map with 16-bit scales in which the pump's values fit and have three digits, as makers do."""
+    """Return the map with 16-bit scales in which the pump's values fit with three digits, as makers do."""
     registers = []
     for each in drive.registers:
         if each.type in ("u16", "i16") and each.quantity in ("power_w", "flow_m3h", "head_m"):
@@ -88,12 +88,13 @@ def test_a_wrong_unit_is_told_with_its_line_where_there_is_a_data_sheet(
     assert told_right(proofs, quantity, "unit", f'"{right}"', line_of(text, quantity)), proofs
 
 
-@pytest.mark.parametrize("pump", PUMPS.values(), ids=PUMPS)
 @pytest.mark.parametrize("factor", [10.0, 0.1, 100.0, 0.01])
 @pytest.mark.parametrize("quantity", ["speed_rpm", "power_w", "flow_m3h", "head_m"])
-@pytest.mark.parametrize("letter", "ABCDE")
+@pytest.mark.parametrize(
+    ("letter", "pump"), list(zip("ABCDE", [*PUMPS.values(), *PUMPS.values()], strict=False)), ids=str
+)
 def test_a_wrong_scale_is_told_with_its_line_where_there_is_a_data_sheet(
-    tmp_path: Path, pump: TrialPump, letter: str, quantity: str, factor: float
+    tmp_path: Path, letter: str, pump: TrialPump, quantity: str, factor: float
 ) -> None:
     drive = fitting(MAPS[letter], pump)
     right = next(each.scale for each in drive.registers if each.quantity == quantity)
@@ -172,19 +173,19 @@ def test_customary_units_typed_as_metric_are_told_by_the_energy_alone(
     assert {"flow_m3h", "head_m"} <= accused(proofs)
 
 
-@pytest.mark.parametrize("shaft", [1.0, 0.75])
-@pytest.mark.parametrize("sheet", [True, False])
-@pytest.mark.parametrize("head_factor", [1.0, 0.88, 1.05])
-@pytest.mark.parametrize("duty", list(product((0.4, 0.7, 1.0), (0.25, 0.6, 1.1))))
-@pytest.mark.parametrize("pump", PUMPS.values(), ids=PUMPS)
+@pytest.mark.parametrize(("sheet", "shaft"), [(True, 1.0), (True, 0.75), (False, 1.0)])
+@pytest.mark.parametrize("head_factor", [1.05, 0.88])
+@pytest.mark.parametrize("duty", list(product((0.4, 0.7, 1.0), (0.25, 0.6, 1.1))), ids=str)
+@pytest.mark.parametrize("name", PUMPS)
 def test_a_right_map_is_never_accused(
-    tmp_path: Path, pump: TrialPump, duty: tuple[float, float], head_factor: float, sheet: bool, shaft: float
+    tmp_path: Path, name: str, duty: tuple[float, float], head_factor: float, sheet: bool, shaft: float
 ) -> None:
+    pump = PUMPS[name]
     worn = replace(pump, head_factor=head_factor, power_factor=1.06)
-    for drive in (fitting(each, pump) for each in MAPS.values()):
-        samples = looks(drive, worn, [duty] * 3, seed=round(100 * sum(duty)))
-        proofs = proofs_of(tmp_path, register_map(drive), samples, stated(pump, sheet=sheet, shaft=shaft))
-        assert accused(proofs) == set(), (drive.name, proofs)
+    drive = fitting(MAPS["ABCDE"[round(100 * sum(duty)) % 5]], pump)
+    samples = looks(drive, worn, [duty] * 3, seed=round(100 * sum(duty)))
+    proofs = proofs_of(tmp_path, register_map(drive), samples, stated(pump, sheet=sheet, shaft=shaft))
+    assert accused(proofs) == set(), (drive.name, proofs)
 
 
 def test_a_change_says_file_line_key_and_both_values() -> None:
