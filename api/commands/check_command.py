@@ -40,7 +40,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Check the pumps and tell; 0 when all holds, 1 when something does not, 3 when a pump gave nothing."""
+    """Check the pumps and tell.
+
+    Returns 0 when nothing is to change and speed, power, flow and head hold, 1 when not, 3 when a pump could
+    not be read.
+    """
     from api.proving.site_check import SiteCheck
     from collector.registers import RegisterMapError
     from collector.store import StoreError

@@ -6,7 +6,7 @@ named first (common practice; a unit is mistaken more often than a byte order in
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import combinations, product
 from typing import Final
@@ -114,13 +114,15 @@ def ordered(point: Point, byte_order: Order, word_order: Order) -> Point:
     return replace(point, byte_order=byte_order, word_order=word_order)
 
 
-def order_changes(point: Point, new: Point, place: str, prefix: str = "") -> tuple[Change, ...]:
+def order_changes(
+    point: Point, new: Point, places: Mapping[str, str], prefix: str = ""
+) -> tuple[Change, ...]:
     """Return the lines that turn one point's orders into another's; one register has no word order."""
     pairs = [("byte_order", point.byte_order, new.byte_order)]
     if point.count > 1:
         pairs.append(("word_order", point.word_order, new.word_order))
     return tuple(
-        Change(place=place, key=f"{prefix}{key}", now=f'"{now}"', to=f'"{to}"')
+        Change(place=places[key], key=f"{prefix}{key}", now=f'"{now}"', to=f'"{to}"')
         for key, now, to in pairs
         if now != to
     )
@@ -129,7 +131,7 @@ def order_changes(point: Point, new: Point, place: str, prefix: str = "") -> tup
 def _orders(typed: TypedPoint) -> Iterator[Alternative]:
     for byte_order, word_order in ORDERS:
         new = ordered(typed.point, byte_order, word_order)
-        changes = order_changes(typed.point, new, typed.place, typed.key(""))
+        changes = order_changes(typed.point, new, typed.order_places, typed.key(""))
         if changes:
             price = ORDER_PRICE if new.count > 1 else 2 * ORDER_PRICE
             yield Alternative(points={typed.name: new}, changes=changes, price=price)
@@ -182,7 +184,7 @@ def _shift(typed: TypedMap) -> Iterator[Alternative]:
         for name, each in typed.points.items()
         if each.point.address + step >= 0
     }
-    change = Change(place=typed.counting_place, key="addresses", now=f'"{typed.counting}"', to=f'"{to}"')
+    change = Change(place=typed.places["addresses"], key="addresses", now=f'"{typed.counting}"', to=f'"{to}"')
     yield Alternative(points=points, changes=(change,), price=SHIFT_PRICE)
 
 
@@ -190,7 +192,7 @@ def _orders_of_map(typed: TypedMap) -> Iterator[Alternative]:
     for byte_order, word_order in ORDERS:
         points = {name: ordered(each.point, byte_order, word_order) for name, each in typed.points.items()}
         longest = max(typed.points.values(), key=lambda each: each.point.count).point
-        changes = order_changes(longest, ordered(longest, byte_order, word_order), typed.place)
+        changes = order_changes(longest, ordered(longest, byte_order, word_order), typed.places)
         if changes:
             yield Alternative(points=points, changes=changes, price=ORDER_PRICE + 0.5)
 

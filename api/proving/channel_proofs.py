@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 
-from api.proving.alternatives import alternatives
+from api.proving.alternatives import alternatives, unit_alternatives
 from api.proving.choosing import Explanation, explanations
 from api.proving.physics import Doubt, Duty
 from api.proving.proof import Proof, Verdict
@@ -14,8 +14,9 @@ from api.proving.telling import Told
 from api.proving.typed_map import TypedMap
 from collector.quantities import CHANNELS
 from collector.registers import Point
+from dashboards.display import listed
 
-Settled = Iterable[str]
+Names = Collection[str]
 
 STANDS = "the pump stands still; let it run and check again"
 BACKWARDS = (
@@ -25,30 +26,51 @@ BACKWARDS = (
 
 
 def channel_proofs(
-    typed: TypedMap, case: Case, points: Points, settled: Settled, told: Told
+    typed: TypedMap, case: Case, points: Points, settled: Names, missing: Names, told: Told
 ) -> tuple[list[Proof], dict[str, Point]]:
-    """Return the proofs of the four channels, and the points as they are to be read from here on."""
+    """Return the proofs of the four channels, and the points as they are to be read from here on.
+
+    Of those ``settled`` nothing more is said, and of those ``missing`` only if a change brings them.
+    """
     names = [name for name in CHANNELS if name in typed.points and name not in settled]
+    read = [name for name in names if name not in missing]
     if not case.samples:
-        return [Proof(value=name, verdict=Verdict.OPEN, sentence=STANDS) for name in names], dict(points)
+        return [Proof(value=name, verdict=Verdict.OPEN, sentence=STANDS) for name in read], dict(points)
     duty = case.duties(points)[len(case.samples) // 2]
     found = case.doubts(points)
     sure = {name: doubt for name, doubt in found.items() if doubt.is_sure}
     if not sure:
-        return [_unchallenged(name, duty, case.stated, found, told) for name in names], dict(points)
+        asked = [doubt for doubt in found.values() if doubt.is_question]
+        open_ones = [_question(doubt, duty, typed, case, points, told) for doubt in asked]
+        questioned = {name for doubt in asked for name in doubt.channels}
+        rest = [_unchallenged(name, duty, case.stated, told) for name in read if name not in questioned]
+        return [*open_ones, *rest], dict(points)
     best = explanations(case, points, alternatives(typed, case.stated))
-    return _challenged(names, best, sure, case, points, told)
+    return _challenged(names, best, sure, case, points, told, missing)
 
 
-def _unchallenged(name: str, duty: Duty, stated: Stated, found: Mapping[str, Doubt], told: Told) -> Proof:
+def _question(doubt: Doubt, duty: Duty, typed: TypedMap, case: Case, points: Points, told: Told) -> Proof:
+    """Return what a sound pump may do, but seldom does: open, with the units that would make it usual."""
+    units = [
+        each
+        for name in doubt.channels
+        if name in typed.points
+        for each in unit_alternatives(typed.points[name])
+    ]
+    usual = [
+        each.alternative.changes[0].key + " " + each.alternative.changes[0].to
+        for each in explanations(case, points, units)
+        if not any(left.is_question for left in each.case.doubts(each.points).values())
+    ]
+    words = "right near a closed valve or on a very small pump"
+    other = f"; else it may be {listed(usual, 'or')}" if usual else "; else look at the units"
+    sentence = f"{told.doubt(doubt, duty, case.stated)}: {words}{other}"
+    return Proof(value=", ".join(doubt.channels), verdict=Verdict.OPEN, sentence=sentence)
+
+
+def _unchallenged(name: str, duty: Duty, stated: Stated, told: Told) -> Proof:
     if getattr(duty, name) is None:
         return Proof(value=name, verdict=Verdict.OPEN, sentence="gave no value in the middle of this look")
-    for doubt in found.values():
-        if doubt.is_question and name in doubt.channels:
-            words = "; right near a closed valve or on a very small pump, else look at the units"
-            return Proof(
-                value=name, verdict=Verdict.OPEN, sentence=told.doubt(doubt, duty, stated) + words
-            )  # fmt: skip
     sentence = told.holds(name, duty, stated)
     lacks = _lacks(name, duty, stated)
     verdict = Verdict.OPEN if lacks else Verdict.HOLDS
@@ -74,13 +96,14 @@ def _challenged(
     case: Case,
     points: Points,
     told: Told,
+    missing: Names,
 ) -> tuple[list[Proof], dict[str, Point]]:
     duty = case.duties(points)[len(case.samples) // 2]
     why = " and ".join(told.doubt(doubt, duty, case.stated) for doubt in list(sure.values())[:2])
     if not best:
         blamed = _blamed(sure, names)
         proofs = [_unexplained(blamed, why + (BACKWARDS if "sheet_head" in sure else ""))]
-        return proofs + _rest(names, blamed, duty, case.stated, told), dict(points)
+        return proofs + _rest(names, [*blamed, *missing], duty, case.stated, told), dict(points)
     blamed = [name for name in names if any(_moves(name, each, points) for each in best)]
     blamed = blamed or _blamed(sure, names)
     after = _after(best[0], told)
@@ -93,7 +116,7 @@ def _challenged(
         changes=changes,
     )
     new_duty = best[0].case.duties(best[0].points)[len(case.samples) // 2]
-    rest = _rest(names, blamed, new_duty, best[0].case.stated, told)
+    rest = _rest(names, [*blamed, *missing], new_duty, best[0].case.stated, told)
     # Only where one change is left may later proofs lean on it.
     return [first, *rest], dict(best[0].points if len(best) == 1 else points)
 
@@ -103,7 +126,7 @@ def _moves(name: str, each: Explanation, points: Points) -> bool:
 
 
 def _rest(names: list[str], blamed: list[str], duty: Duty, stated: Stated, told: Told) -> list[Proof]:
-    return [_unchallenged(name, duty, stated, {}, told) for name in names if name not in blamed]
+    return [_unchallenged(name, duty, stated, told) for name in names if name not in blamed]
 
 
 def _blamed(sure: Mapping[str, Doubt], names: list[str]) -> list[str]:

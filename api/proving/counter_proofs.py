@@ -121,7 +121,7 @@ def _pace(point: Point, samples: Sequence[Sample], points: Points) -> Pace | Non
 def _pace_proof(typed: TypedPoint, point: Point, now: str, pace: Pace | None, told: Told) -> Proof:
     name = typed.name
     if pace is None or not pace.is_telling:
-        return Proof(value=name, verdict=Verdict.HOLDS, sentence=f"{now}; {_too_short(name, pace, told)}")
+        return Proof(value=name, verdict=Verdict.OPEN, sentence=f"{now}; {_too_short(name, pace, told)}")
     due = "the power taken together" if name == "energy_kwh" else "the clock, while it ran,"
     words = f"{now}, grew by {pace.grew:.4g} {point.quantity.unit} where {due} gives {pace.due:.4g}"
     if pace.fits():
@@ -141,6 +141,5 @@ def _ways(typed: TypedPoint) -> list[Alternative]:
 
 def _too_short(name: str, pace: Pace | None, told: Told) -> str:
     if pace is None:
-        return "its pace was not held against anything"
-    step = told.amount(pace.step, name)
-    return f"its pace shows only over some steps of {step}, longer than this look"
+        return "nothing is read that its pace could be held against"
+    return f"its pace shows after some steps of {told.amount(pace.step, name)}: read on with --minutes"

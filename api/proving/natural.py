@@ -89,7 +89,7 @@ def better_orders(typed: TypedMap, samples: Sequence[Sample], stated: Stated) ->
     for byte_order, word_order in ORDERS:
         points = {name: ordered(each.point, byte_order, word_order) for name, each in typed.points.items()}
         first = next(iter(long.values())).point
-        changes = order_changes(first, ordered(first, byte_order, word_order), typed.place)
+        changes = order_changes(first, ordered(first, byte_order, word_order), typed.places)
         if changes and not unnatural({name: points[name] for name in long}, samples, stated):
             found.append(Alternative(points=points, changes=changes, price=ORDER_PRICE))
     return found
@@ -117,7 +117,7 @@ def _ways(typed: TypedPoint) -> Iterator[Alternative]:
     for type_name in LONG:
         for byte_order, word_order in ORDERS:
             new = replace(ordered(typed.point, byte_order, word_order), type=type_name)
-            changes = order_changes(typed.point, new, typed.place, typed.key(""))
+            changes = order_changes(typed.point, new, typed.order_places, typed.key(""))
             price = ORDER_PRICE * len(changes)
             if type_name != typed.point.type:
                 changes = (type_change(typed, type_name), *changes)

@@ -12,7 +12,7 @@ from api.proving.natural import better_orders, better_points, unnatural
 from api.proving.other_proofs import other_proofs
 from api.proving.physics import is_running
 from api.proving.proof import Proof, Verdict
-from api.proving.readings_of_map import Case, duty_of
+from api.proving.readings_of_map import Case, duty_of, middle
 from api.proving.samples import Sample, spread
 from api.proving.standing_still import still_proofs
 from api.proving.stated import Stated
@@ -37,13 +37,15 @@ def prove(typed: TypedMap, samples: Sequence[Sample], stated: Stated, system: Un
     points = typed.as_read
     for proof, alternative in turned:
         points |= alternative.points if len(proof.changes) and proof.verdict is Verdict.CHANGE else {}
-    settled = {name for proof, _ in turned for name in proof.value.split(", ")} | {
-        proof.value for proof in absent
-    }
+    settled = {name for proof, _ in turned for name in proof.value.split(", ")}
+    missing = {proof.value for proof in absent} - settled
     running = [sample for sample in samples if is_running(duty_of(sample, points), stated)]
     case = Case(samples=spread(running, MOST_SAMPLES), stated=stated)
-    channels, points = channel_proofs(typed, case, points, settled, told)
+    channels, points = channel_proofs(typed, case, points, settled, missing, told)
+    # What was missing may be there once the addresses count from the right end.
+    absent = [proof for proof in absent if middle(samples, points, proof.value) is None]
     proofs = [*absent, *(proof for proof, _ in turned), *channels]
+    settled |= {proof.value for proof in absent}
     done = settled | {name for proof in channels for name in proof.value.split(", ")}
     rest = {name: each for name, each in typed.points.items() if name not in done}
     proofs += counter_proofs({name: rest[name] for name in COUNTERS if name in rest}, samples, points, told)

@@ -16,13 +16,14 @@ from api.analysis.frames import frame_between
 from api.analysis.provenance_look import LOOK_BACK_MS
 from api.proving.declared import provenance_note, provenance_proof, unfinished
 from api.proving.live import Look, Wanted, look_at_bus
-from api.proving.proof import Proof
+from api.proving.proof import Proof, Verdict
 from api.proving.prove import prove
 from api.proving.samples import Sample
 from api.proving.stated import Stated, stated_of
 from api.proving.stored import IMPORTED_SPAN_MS, stored_samples
 from api.proving.typed_map import map_of_imports, read_typed_map
 from collector.poll import AlreadyClaimed, claim_site
+from collector.quantities import CHANNELS
 from collector.registers import load_register_map
 from collector.site import Bus, Pump, Site
 from collector.store import Store
@@ -46,8 +47,11 @@ class PumpCheck:
 
     @property
     def holds(self) -> bool:
-        """Return whether it was looked at and every value holds."""
-        return self.trouble is None and all(proof.holds for proof in self.proofs)
+        """Return whether nothing is to change, and speed, power, flow and head are proven.
+
+        Counters may stay open: they take longer to prove than a tech stands beside a pump.
+        """
+        return self.trouble is None and not any(_matters(proof) for proof in self.proofs)
 
 
 class SiteCheck:
@@ -192,6 +196,11 @@ class SiteCheck:
             pump=pump.name, how=how, notes=tuple(notes),
             proofs=(*proofs, *([] if proof is None else [proof])),
         )  # fmt: skip
+
+
+def _matters(proof: Proof) -> bool:
+    decides = {*CHANNELS, "register_map"} & set(proof.value.split(", "))
+    return proof.verdict is Verdict.CHANGE or (proof.verdict is Verdict.OPEN and bool(decides))
 
 
 def database_file(site: Site) -> Path:

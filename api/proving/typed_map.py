@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from collector.quantities import QUANTITIES
 from collector.registers import Point, load_register_map
 from collector.registers.map_file import RegisterMapError
 from collector.toml_file import where
+
+MAP_KEYS: Final = ("addresses", "byte_order", "word_order")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +32,11 @@ class TypedPoint:
         return f"{self.name} {key}"
 
     @property
+    def order_places(self) -> Mapping[str, str]:
+        """Return where orders of this quantity alone would be typed: on its line."""
+        return {"byte_order": self.place, "word_order": self.place}
+
+    @property
     def name(self) -> str:
         """Return the name of its quantity."""
         return self.point.quantity.name
@@ -39,14 +46,13 @@ class TypedPoint:
 class TypedMap:
     """The points of a map by quantity; ``counting`` is how its addresses count.
 
-    ``place`` is the line of ``[map]``, where orders and addresses for the whole map stand. ``is_import``
-    marks the units of an import, where nothing else can be mistaken.
+    ``places`` says where the keys of ``[map]`` stand, or would. ``is_import`` marks the units of an import,
+    where nothing else can be mistaken.
     """
 
     points: dict[str, TypedPoint]
     counting: Literal["one-based", "zero-based"]
-    place: str
-    counting_place: str
+    places: Mapping[str, str]
     is_import: bool = False
 
     def only(self, names: Collection[str]) -> TypedMap:
@@ -77,8 +83,7 @@ def read_typed_map(path: Path) -> TypedMap:
     return TypedMap(
         points={point.quantity.name: _typed(point, document, path, text) for point in register_map.points},
         counting=document["map"]["addresses"],
-        place=where(path, text, ("map",)),
-        counting_place=where(path, text, ("map", "addresses")),
+        places={key: where(path, text, ("map", key)) for key in MAP_KEYS},
     )
 
 
@@ -109,7 +114,6 @@ def map_of_imports(pump: str) -> TypedMap:
             for number, each in enumerate(QUANTITIES)
         },
         counting="zero-based",
-        place=place,
-        counting_place=place,
+        places=dict.fromkeys(MAP_KEYS, place),
         is_import=True,
     )
