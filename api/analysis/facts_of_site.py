@@ -37,6 +37,7 @@ def pump_facts(
         head_loss_evidence_sd=pump.head_loss_evidence_sd,
         fault_meanings=fault_meanings(site, pump),
         events=events,
+        data_sheet=tuple((point.flow_m3h, point.head_m, point.power_w) for point in pump.data_sheet),
     )
 
 

@@ -151,6 +151,7 @@ FAST_EVIDENCE: Final = (
     "power_share_of_zero_flow_power",
     "head_share_of_shutoff_head",
     "speed_rpm",
+    "by_data_sheet",
     "fall_share",
     "scatter_ratio",
     "starts_counted",

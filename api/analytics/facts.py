@@ -36,7 +36,8 @@ class PumpFacts:
     readings [s]; ``starts_per_hour_limit`` [1/h] a person's own limit, ``None`` for the default;
     ``fault_meanings`` what the manual says each fault code means, as typed in by the tech.
     ``head_loss_notice`` [-] and ``head_loss_evidence_sd`` [-] are how large and how sure, in standard errors,
-    a change of head must be to be raised; ``None`` for the defaults.
+    a change of head must be to be raised; ``None`` for the defaults. ``data_sheet`` are points of the maker's
+    curve at rated speed: flow [m3/h], head [m], power [W] or ``None``.
     """
 
     pump: str
@@ -53,6 +54,7 @@ class PumpFacts:
     head_loss_evidence_sd: float | None = None
     fault_meanings: Mapping[int, str] = field(default_factory=dict)
     events: tuple[ServiceEvent, ...] = ()
+    data_sheet: tuple[tuple[float, float, float | None], ...] = ()
 
     @property
     def wear_can_be_seen(self) -> bool:

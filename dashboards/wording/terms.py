@@ -123,6 +123,7 @@ EVIDENCE: Final[dict[str, str]] = {
     "power_share_of_zero_flow_power": "power, of what it takes without flow",
     "head_share_of_shutoff_head": "head, of the shutoff head",
     "speed_rpm": "speed",
+    "by_data_sheet": "judged by the data sheet's curve, for want of an own one (1: yes)",
     "fall_share": "fall in a burst",
     "scatter_ratio": "scatter, times the usual",
     "starts_counted": "starts counted",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from api.analytics.states.fast import LEAD_IN_S, fast_episodes, fast_findings
+from api.analytics.states.fast import LEAD_IN_S, fast_episodes, fast_findings, watches_flow
 from api.analytics.states.joining import QUIET_S, join
 from api.analytics.states.own_curve import OwnCurve
 from api.analytics.states.provenance import provenance_check
@@ -17,4 +17,5 @@ __all__ = [
     "join",
     "provenance_check",
     "reply_findings",
+    "watches_flow",
 ]

@@ -16,6 +16,7 @@ from api.analytics.states.hunting import hunting
 from api.analytics.states.joining import join
 from api.analytics.states.no_flow import no_flow_findings
 from api.analytics.states.own_curve import OwnCurve
+from api.analytics.states.sheet_curve import sheet_curve
 from api.analytics.states.starts import repeated_starts
 from api.analytics.states.stuck import stuck_readings
 from api.analytics.states.track import Mask, Track, track_of
@@ -41,7 +42,8 @@ def fast_findings(
 
     ``frame`` has an ascending int64 index ``time_utc_ms`` and the quantities as columns, 1 s to 5 min
     apart; a gap is evidence of nothing. Dry running, closed discharge and gas are judged against
-    ``curve``, the pump's own; without one, gas against recent behaviour, the other two not at all.
+    ``curve``, the pump's own; without one, gas against recent behaviour and the other two, with wider bars,
+    against the data sheet's curve, or not at all where there is none (:func:`watches_flow`).
     ``starts_habit_per_hour`` is what :func:`~api.analytics.states.starts_habit.starts_habit` told.
 
     Long histories may be given in pieces, each with :data:`LEAD_IN_S` of the readings before it; of each
@@ -49,6 +51,11 @@ def fast_findings(
     :func:`~api.analytics.states.joining.join`. Cut at whole ten minutes, the result is that of the whole.
     """
     return join(fast_episodes(frame, curve, facts, starts_habit_per_hour=starts_habit_per_hour))
+
+
+def watches_flow(curve: OwnCurve | None, facts: PumpFacts) -> bool:
+    """Return whether dry running and a closed discharge are watched for: not before there is any curve."""
+    return curve is not None or sheet_curve(facts) is not None
 
 
 def fast_episodes(
@@ -63,7 +70,11 @@ def fast_episodes(
         return drive_faults(track_of(frame, facts), facts) if len(frame) else []
     track = track_of(frame, facts)
     faults = drive_faults(track, facts)
-    no_flow = no_flow_findings(track, curve, facts)
+    no_flow = (
+        no_flow_findings(track, curve, facts)
+        if curve is not None
+        else no_flow_findings(track, sheet_curve(facts), facts, by_sheet=True)
+    )
     whole = frozen_readings(track, facts)
     frozen = [*whole, *(one for one in stuck_readings(track, curve) if not _is_within(one, whole))]
     bursts = gas_bursts(track, curve, facts, _readings_of(track, [*no_flow, *frozen]))

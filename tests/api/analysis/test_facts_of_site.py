@@ -34,6 +34,7 @@ glycol_mass_pct = 30
 fluid_temperature_c = 40
 head_loss_notice_pct = 1.2
 head_loss_evidence_sd = 6.5
+data_sheet = [{ flow_m3h = 0, head_m = 20, power_w = 600 }, { flow_m3h = 12, head_m = 18 }]
 
 [[pump]]
 name = "P02"
@@ -87,6 +88,10 @@ def test_the_manuals_meaning_of_a_fault_code_reaches_analytics(site: Site) -> No
 def test_a_pump_without_a_bus_has_no_stated_interval_and_takes_the_one_seen(site: Site) -> None:
     assert stated_interval_s(site, site.pump("P02")) is None
     assert pump_facts(site, site.pump("P02"), interval_s=60.0).interval_s == 60.0
+
+
+def test_the_data_sheet_reaches_analytics(site: Site) -> None:
+    assert pump_facts(site, site.pump("P01")).data_sheet == ((0.0, 20.0, 600.0), (12.0, 18.0, None))
 
 
 def test_what_is_not_stated_is_unknown(site: Site) -> None:

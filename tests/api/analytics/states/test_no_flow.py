@@ -100,7 +100,7 @@ def test_a_gap_is_no_evidence() -> None:
     assert kinds(frame[~between(frame, 3610, 4200)]) == []
 
 
-def test_nothing_is_claimed_without_an_own_curve() -> None:
+def test_nothing_is_claimed_without_any_curve() -> None:
     frame = readings(2)
     frame = without_flow(frame, between(frame, 3600, 5400), power=1.0, head=1.0)
     assert Kind.CLOSED_DISCHARGE not in [one.kind for one in found(frame, curve=None)]
