@@ -1,0 +1,157 @@
+"""From single requests to what is known of a unit, of a line, and of the waits that it needs."""
+
+from __future__ import annotations
+
+import pytest
+
+from collector.survey.judge import Outcome, Verdict
+from collector.survey.result import Timing, UnitFound
+from collector.survey.tally import counts_of, late_by_unit, unit_found
+from collector.survey.timing import recommended_timing
+from collector.survey.units import parse_units
+
+
+def verdict(
+    unit: int,
+    outcome: Outcome = Outcome.ANSWERED,
+    *,
+    at_s: float = 0.0,
+    request: bytes = b"one",
+    answer_bytes: int = 7,
+    answers: int = 1,
+    turn_around_s: float | None = None,
+    others: tuple[tuple[int, float], ...] = (),
+) -> Verdict:
+    return Verdict(
+        unit=unit,
+        request=request,
+        request_ends_s=at_s,
+        outcome=outcome,
+        answer_bytes=answer_bytes,
+        bytes_heard=0 if outcome is Outcome.SILENT else 7,
+        answers=answers,
+        turn_around_s=turn_around_s,
+        others=others,
+    )
+
+
+DAMAGED, SILENT, REFUSED, ANSWERED = Outcome.DAMAGED, Outcome.SILENT, Outcome.REFUSED, Outcome.ANSWERED
+
+
+def test_who_refuses_answers_and_who_is_silent_does_not() -> None:
+    counts = counts_of([verdict(1), verdict(2, REFUSED), verdict(3, SILENT)], setting="", timeout_s=0.5)
+    assert (counts.units_asked, counts.answering, counts.refusing) == (3, (1, 2), (2,))
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "garbled"),
+    [
+        ([DAMAGED], ()),
+        ([DAMAGED, DAMAGED], (1,)),
+        ([DAMAGED, DAMAGED, ANSWERED], (1,)),
+        ([DAMAGED, DAMAGED, ANSWERED, REFUSED], ()),
+    ],
+)
+def test_who_is_mostly_damaged_is_garbled(outcomes: list[Outcome], garbled: tuple[int, ...]) -> None:
+    verdicts = [verdict(1, outcome) for outcome in outcomes]
+    assert counts_of(verdicts, setting="", timeout_s=0.5).garbled == garbled
+
+
+def at_requests(*outcomes: tuple[bytes, Outcome]) -> list[Verdict]:
+    return [verdict(1, outcome, request=request) for request, outcome in outcomes for _ in range(2)]
+
+
+def test_damage_always_at_the_same_requests_is_garbled_too() -> None:
+    sound = [verdict(1, request=b"sound") for _ in range(20)]
+    twins = [*sound, *at_requests((b"a", DAMAGED), (b"b", DAMAGED))]
+    assert counts_of(twins, setting="", timeout_s=0.5).garbled == (1,)
+
+
+def test_damage_now_here_now_there_is_a_bad_wire() -> None:
+    sound = [verdict(1, request=request) for request in (b"a", b"b") for _ in range(10)]
+    wire = [*sound, *at_requests((b"a", DAMAGED), (b"b", DAMAGED))]
+    counts = counts_of(wire, setting="", timeout_s=0.5)
+    assert (counts.garbled, counts.short.damaged) == ((), 4)
+
+
+def test_short_and_long_answers_are_counted_apart() -> None:
+    lengths = [(7, ANSWERED), (19, ANSWERED), (20, ANSWERED), (133, DAMAGED)]
+    verdicts = [verdict(1, outcome, answer_bytes=length) for length, outcome in lengths]
+    counts = counts_of(verdicts, setting="", timeout_s=0.5)
+    assert (counts.short.sound, counts.long.sound, counts.long.damaged) == (2, 1, 1)
+
+
+def test_a_doubled_address_is_left_out_of_the_damage_of_the_line() -> None:
+    verdicts = [verdict(1, answers=2), verdict(1, DAMAGED), verdict(2)]
+    counts = counts_of(verdicts, setting="", timeout_s=0.5)
+    assert (counts.twice, counts.short.sound, counts.short.damaged) == ((1,), 1, 0)
+
+
+def test_an_answer_in_another_units_turn_is_late_by_its_own_request() -> None:
+    verdicts = [
+        verdict(1, SILENT, at_s=10.0),
+        verdict(2, SILENT, at_s=10.5),
+        verdict(3, DAMAGED, at_s=11.0, others=((1, 11.2),)),
+    ]
+    assert late_by_unit(verdicts, 0.5) == {1: pytest.approx(1.2)}
+    counts = counts_of(verdicts, setting="", timeout_s=0.5)
+    assert (counts.answering, counts.garbled) == ((1,), ())
+
+
+def test_an_answer_in_its_own_turn_is_late_beyond_the_time_out_only() -> None:
+    verdicts = [verdict(1, turn_around_s=0.49), verdict(2, turn_around_s=0.51)]
+    assert late_by_unit(verdicts, 0.5) == {2: 0.51}
+
+
+def test_who_answered_is_not_late_when_something_bears_its_number_later() -> None:
+    verdicts = [verdict(1, at_s=1.0), verdict(2, DAMAGED, at_s=2.0, others=((1, 2.1),))]
+    assert late_by_unit(verdicts, 0.5) == {}
+
+
+def test_the_times_of_a_unit_are_its_own() -> None:
+    times_s = [0.01 * place for place in range(1, 21)]
+    verdicts = [verdict(1, turn_around_s=time_s) for time_s in times_s] + [verdict(2, turn_around_s=9.0)]
+    found = unit_found(verdicts, 1, identification={}, read=None, late_s=None)
+    assert (found.requests, found.answers) == (20, 20)
+    assert found.turn_around_p50_s == pytest.approx(0.105)
+    assert found.turn_around_p95_s == pytest.approx(0.19)
+    assert found.slowest_s == pytest.approx(0.2)
+
+
+def unit(slowest_s: float | None, late_s: float | None = None) -> UnitFound:
+    return unit_found([verdict(1, turn_around_s=slowest_s)], 1, identification={}, read=None, late_s=late_s)
+
+
+@pytest.mark.parametrize(
+    ("units", "timing"),
+    [
+        ([], None),
+        ([unit(None)], None),
+        ([unit(0.006)], Timing(timeout_s=0.2, late_reply_s=1.0)),
+        ([unit(0.006), unit(0.1)], Timing(timeout_s=0.4, late_reply_s=1.0)),
+        ([unit(0.06)], Timing(timeout_s=0.3, late_reply_s=1.0)),
+        ([unit(0.1, late_s=0.9)], Timing(timeout_s=2.8, late_reply_s=2.8)),
+        ([unit(30.0)], Timing(timeout_s=60.0, late_reply_s=60.0)),
+    ],
+)
+def test_the_waits_follow_the_slowest_unit(units: list[UnitFound], timing: Timing | None) -> None:
+    assert recommended_timing(units) == timing
+
+
+@pytest.mark.parametrize(
+    ("words", "units"),
+    [("1-3", (1, 2, 3)), ("11", (11,)), ("5, 1-2,2", (1, 2, 5)), ("247", (247,)), (" 9 - 10 ", (9, 10))],
+)
+def test_units_are_read_as_people_write_them(words: str, units: tuple[int, ...]) -> None:
+    assert parse_units(words) == units
+
+
+@pytest.mark.parametrize("words", ["", "0", "248", "5-1", "1-", "a", "1;2", "1-300", "-1"])
+def test_units_that_cannot_be_are_refused_in_one_line(words: str) -> None:
+    with pytest.raises(ValueError, match='units are written as "1-247"') as caught:
+        parse_units(words)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_network_host_may_have_the_numbers_that_a_line_reserves() -> None:
+    assert parse_units("0,255", is_network=True) == (0, 255)
