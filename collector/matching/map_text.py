@@ -41,7 +41,7 @@ def map_text(answers: Sequence[Answer], name: str, samples: int, time_utc_ms: in
     word_order = _usual([place.word_order for place in places if len(place.words) > 1])
     day = datetime.fromtimestamp(time_utc_ms / 1000, UTC).date().isoformat()
     lines = [
-        f"# Found by comparing {samples} sample{'s' * (samples != 1)} of the panel with the registers, {day}.",
+        f"# Found by comparing panel and registers, {samples} sample{'s' * (samples != 1)}, {day}.",
         '# The manual, where there is one, has the last word; a value for "no reading" stands only there.',
         "[map]",
         f"name = {json.dumps(name, ensure_ascii=False)}",
@@ -83,7 +83,7 @@ def _entry_lines(answer: Answer, byte_order: Order, word_order: Order) -> list[s
     if answer.chosen is None:
         return [f"# {answer.quantity}: not found; {answer.advice}"]
     lines = [
-        f"# {WORDS[answer.sureness]} ({_per_cent(answer.share)})"
+        f"# {WORDS[answer.sureness]} ({per_cent(answer.share)})"
         + (f": {answer.advice}" if answer.advice else "")
     ]
     if answer.chosen.scale.words:
@@ -116,10 +116,10 @@ def _orders(place: Place, byte_order: Order, word_order: Order) -> list[str]:
     return parts
 
 
-def _per_cent(share: float) -> str:
+def per_cent(share: float) -> str:
     """Return a share of belief; never 100 %, which nothing can be.
 
-    >>> _per_cent(0.99997), _per_cent(0.874)
+    >>> per_cent(0.99997), per_cent(0.874)
     ('over 99.9 %', '87 %')
     """
     return (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
 
@@ -46,7 +46,18 @@ class Answer:
 
 
 def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> tuple[Answer, ...]:
-    """Return what the samples say of each quantity that was typed, in the order of typing."""
+    """Return what the samples say of each quantity that was typed, in the order of typing.
+
+    Where nothing goes with all samples but something with all but one, that one is left out, and it is said.
+    """
+    found = _answers(samples, rated_speed_rpm)
+    return tuple(
+        answer if answer.chosen is not None else _without_one(samples, answer, rated_speed_rpm)
+        for answer in found
+    )
+
+
+def _answers(samples: Sequence[Sample], rated_speed_rpm: float | None) -> tuple[Answer, ...]:
     if not samples:
         return ()
     tracks = list(tracks_of([sample.images for sample in samples]))
@@ -55,6 +66,31 @@ def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> 
     counts = {name: len(each.values) for name, each in shown.items()}
     believed = beliefs(found, counts, samples[0].images[0])
     return tuple(_answer(shown[name], believed[name], shown) for name in shown)
+
+
+def _without_one(samples: Sequence[Sample], answer: Answer, rated_speed_rpm: float | None) -> Answer:
+    """Return what the other samples say when one of three or more was mistyped or taken while values ran."""
+    name = answer.quantity
+    typed = [place for place, sample in enumerate(samples) if sample.shown(name) is not None]
+    best = answer
+    for left_out in typed if len(typed) >= _FEWEST_SAMPLES else ():
+        rest = [
+            _forgetting(sample, name) if place == left_out else sample for place, sample in enumerate(samples)
+        ]
+        again = next(each for each in _answers(rest, rated_speed_rpm) if each.quantity == name)
+        if again.sureness >= Sureness.LIKELY and again.share > best.share:
+            value = samples[left_out].shown(name)
+            words = f"sample {left_out + 1} ({value.text if value else ''}) does not go with the others"
+            best = replace(
+                again,
+                sureness=Sureness.LIKELY,
+                advice=f"{words} and was left out: look at it, and read again",
+            )
+    return best
+
+
+def _forgetting(sample: Sample, name: str) -> Sample:
+    return replace(sample, panel=tuple(value for value in sample.panel if value.quantity.name != name))
 
 
 def _shown(samples: Sequence[Sample]) -> dict[str, Shown]:
