@@ -35,6 +35,7 @@ SLOW_CHECKS: Final = (
     "declare_provenance",
     "read_all_four_channels",
     "wait_for_baseline",
+    "look_at_gaps",
     "record_service_event",
 )
 NOT_ASSESSABLE_REASONS: Final = (

@@ -122,13 +122,17 @@ class Curve:
         """Electrical input power the healthy pump takes at this flow and speed [W]; broadcasts."""
         return np.asarray(power_terms(flow_m3h, speed_rpm) @ np.array(self.power_coefficients))
 
-    def calm_hours(self, seen: Observations) -> NDArray[np.bool_]:
-        """Mask the hours without an episode, on days that are not full of them: what may be judged."""
-        head, power = _variance_along(self, seen)
-        calm = self.calm.holds(seen) & (head <= self.calm.head_along) & (power <= self.calm.power_along)
-        _, group = np.unique(seen.day, return_inverse=True)
-        restless = np.bincount(group, ~calm) / np.maximum(np.bincount(group), 1)
-        return np.asarray(calm & (restless[group] <= MOST_RESTLESS))
+    def head_is_calm(self, seen: Observations) -> NDArray[np.bool_]:
+        """Mask the hours whose head holds no episode, on days that are not full of them: it may be judged."""
+        head, _ = _relative_variance(seen)
+        along, _ = _variance_along(self, seen)
+        return _on_calm_days((head <= self.calm.head_variance) & (along <= self.calm.head_along), seen.day)
+
+    def power_is_calm(self, seen: Observations) -> NDArray[np.bool_]:
+        """Mask the hours of which the same holds for head and power both: power may be judged as well."""
+        _, along = _variance_along(self, seen)
+        calm = self.calm.holds(seen) & (along <= self.calm.power_along)
+        return self.head_is_calm(seen) & _on_calm_days(calm, seen.day)
 
     def covers(self, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> NDArray[np.bool_]:
         """Where the curve was learned: true in or next to a (flow/speed, speed) cell of the baseline."""
@@ -295,6 +299,12 @@ def _curve_of(seen: Observations) -> Curve:
         log_speed_range=_range(np.log(seen.speed_rpm / n0) / SPEED_SCALE),
     )
     return _with_calm_along(curve, seen)
+
+
+def _on_calm_days(calm: NDArray[np.bool_], day: NDArray[np.int64]) -> NDArray[np.bool_]:
+    _, group = np.unique(day, return_inverse=True)
+    restless = np.bincount(group, ~calm) / np.maximum(np.bincount(group), 1)
+    return np.asarray(calm & (restless[group] <= MOST_RESTLESS))
 
 
 def _band(within_hours: FloatArray, of_hours: FloatArray) -> float:

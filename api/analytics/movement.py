@@ -63,7 +63,7 @@ class Foretold:
 
 def movement(after: Residuals, foretold: Foretold) -> Movement | None:
     """Return how head and power moved in the hours ``after``; ``None`` where too few are like for like."""
-    late = after.where(after.in_baseline_cells)
+    late = after.where(after.in_baseline_cells & after.power_is_calm)
     if len(late.day) < LEAST_HOURS:
         return None
     operator = _operator(late.features[:, SHAPE_COLUMNS])

@@ -5,20 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 from api.analytics.cells import Births
 from api.analytics.curve import Curve, baseline_start_utc_ms
+from api.analytics.energy import units_contradict
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
+from api.analytics.flow_range import at_flow_range
 from api.analytics.hours import HOUR_MS
-from api.analytics.observations import DAY_MS, observations, running_hours
-from api.analytics.residuals import births_of, judged
+from api.analytics.no_curve import why_no_curve
+from api.analytics.observations import DAY_MS, LEAST_RUNNING_S, enough, observations
+from api.analytics.residuals import births_of, calm_hours, judged
 from api.analytics.trusted import CURVE_CHANNELS
 
 RECENT_DAYS: Final = 28
 LEAST_SHARE: Final = 0.75
-"""Said when less than this share of the running hours of the last four weeks could be judged."""
+"""Said when less than this share of the running time of the last four weeks could be judged."""
 
 _CHECKS: Final = {
     "estimated_flow_or_head": ("make_field_check",),
@@ -26,7 +30,26 @@ _CHECKS: Final = {
     "channel_missing": ("read_all_four_channels",),
     "baseline_too_short": ("wait_for_baseline",),
     "outside_learned_region": ("walk_valves", "record_service_event"),
+    "too_few_readings": ("look_at_gaps", "make_field_check"),
+    "too_restless": ("loop_tuning", "vent_casing", "make_field_check"),
+    "runs_too_short": ("staging_differential", "schedule", "make_field_check"),
+    "readings_stand_still": ("compare_with_drive_panel", "restart_gateway", "register_addresses"),
+    "flow_stands_still": ("compare_with_drive_panel", "verify_flow_meter", "register_addresses"),
+    "speed_reads_zero": ("compare_with_drive_panel", "register_addresses"),
+    "flow_reads_zero": ("compare_with_drive_panel", "verify_flow_meter", "register_addresses"),
+    "flow_has_wrong_sign": ("register_addresses", "verify_flow_meter"),
+    "head_reads_zero": ("compare_with_drive_panel", "compare_gauges", "register_addresses"),
+    "head_has_wrong_sign": ("register_addresses", "compare_gauges"),
+    "power_reads_zero": ("compare_with_drive_panel", "register_addresses"),
+    "power_has_wrong_sign": ("register_addresses", "compare_power_meter"),
+    "flow_meter_at_its_range": ("verify_flow_meter", "register_addresses"),
+    "units_contradict": ("register_addresses", "compare_with_drive_panel", "compare_gauges"),
 }
+
+_OF_LATE: Final = frozenset(
+    {"outside_learned_region", "too_few_readings", "too_restless", "flow_meter_at_its_range"}
+)
+"""With a curve these tell of the last four weeks alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,59 +73,102 @@ class Sight:
         return Sight(
             first_hour_utc_ms=int(hours.index[0]) if first is None else first,
             last_hour_utc_ms=int(hours.index[-1]),
-            ran=self.ran or running_hours(hours) > 0,
+            ran=self.ran or _ran(hours),
             channels=tuple(now or before for now, before in zip(read, self.channels, strict=True)),
         )
+
+
+def _ran(hours: pd.DataFrame) -> bool:
+    # A speed that is read as zero hides that the pump runs; drawn power and moved water tell.
+    drawn = (hours["power_w_max"] > 0) & (hours["flow_m3h_max"] > 0)
+    return bool(((hours["seconds_running"] >= LEAST_RUNNING_S) | drawn).any())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """How much of the running time of the last four weeks could be judged for wear [-].
+
+    ``reason`` is what stands in the way (a code of ``NOT_ASSESSABLE_REASONS``), ``None`` if nothing does;
+    it is of these weeks where there is a curve, else of all since the baseline began.
+    """
+
+    share: float = 0.0
+    reason: str | None = None
+    has_curve: bool = False
 
 
 def not_assessable_findings(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:
     """Return the one reason, if any, for which wear cannot be judged at the end of these hours."""
     sight = Sight().then(hours[hours.index >= baseline_start_utc_ms(facts)])
-    return not_assessable(sight, curve, facts, judged_share(hours, curve, facts))
+    return not_assessable(sight, facts, _judged_of(hours, curve, facts))
 
 
-def not_assessable(sight: Sight, curve: Curve | None, facts: PumpFacts, share: float) -> list[Finding]:
-    """Return the reason, if any, with the share [-] that could be judged of the last four weeks."""
-    reason = _reason(sight, curve, facts, share) if sight.ran else None
-    return [_finding(reason, sight, facts, share)] if reason else []
+def not_assessable(sight: Sight, facts: PumpFacts, lately: Judged) -> list[Finding]:
+    """Return the reason, if any, from what could be judged lately and what is declared."""
+    reason = _declared(sight, facts) or lately.reason if sight.ran else None
+    return [_finding(reason, sight, facts, lately)] if reason else []
 
 
 def judged_share(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> float:
-    """Share [-] of the running hours of the last four weeks of data that could be judged for wear."""
+    """Share [-] of the running time of the last four weeks of data that could be judged for wear."""
+    return _judged_of(hours, curve, facts).share
+
+
+def _judged_of(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> Judged:
     since = hours[hours.index >= baseline_start_utc_ms(facts)]
-    if curve is None or not facts.wear_can_be_seen or since.empty:
-        return 0.0
-    return share_of(lately(since, int(since.index[-1])), curve, births_of(observations(since), curve))
+    if since.empty or not facts.wear_can_be_seen:
+        return Judged()
+    if curve is None:
+        return Judged(reason=why_no_curve(since, facts))
+    births = births_of(calm_hours(since, curve, facts), curve)
+    first = first_of_late_utc_ms(int(since.index[-1]))
+    return judged_of(since[since.index >= first], curve, facts, births)
 
 
-def lately(hours: pd.DataFrame, last_hour_utc_ms: int) -> pd.DataFrame:
-    """Return the four weeks of hours that end with this one."""
-    start = last_hour_utc_ms - RECENT_DAYS * DAY_MS
-    return hours[(hours.index > start) & (hours.index <= last_hour_utc_ms)]
+def first_of_late_utc_ms(last_hour_utc_ms: int) -> int:
+    """Return the start of the four weeks of whole days that end with this hour's [ms UTC]."""
+    return (last_hour_utc_ms // DAY_MS - RECENT_DAYS + 1) * DAY_MS
 
 
-def share_of(hours: pd.DataFrame, curve: Curve, births: Births) -> float:
-    """Share [-] of the running hours that could be judged, with what any hour has ever known of cells."""
-    ran = running_hours(hours)
-    could = judged(observations(hours), curve, births)
-    return min(1.0, float(could.sum()) / ran) if ran else 0.0
+def judged_of(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Births) -> Judged:
+    """Return how much of the running time of these hours could be judged, and why not the rest.
+
+    ``births`` tell since when calm hours have known each cell. The hours are those that the residuals keep.
+    """
+    running_s = hours["seconds_running"].to_numpy(dtype=float)
+    seen, calm = observations(hours), calm_hours(hours, curve, facts)
+    kept = calm.where(judged(calm, curve, births))
+    at_range = at_flow_range(hours, hours.index.to_numpy(dtype=np.int64) // DAY_MS) & enough(hours)
+
+    def time_of(hour_utc_ms: np.ndarray) -> float:
+        return float(running_s[hours.index.isin(hour_utc_ms)].sum())
+
+    ran, observed, quiet, told = running_s.sum(), *(time_of(o.hour_utc_ms) for o in (seen, calm, kept))
+    hidden = float(running_s[at_range].sum())
+    share = told / ran if ran else 0.0
+    lost = {
+        "flow_meter_at_its_range": hidden,
+        "too_few_readings": ran - observed - hidden,
+        "too_restless": observed - quiet,
+        "outside_learned_region": quiet - told,
+    }
+    if units_contradict(hours, facts.density_kg_m3) is not None:
+        return Judged(share=share, reason="units_contradict", has_curve=True)
+    worst = max(lost, key=lost.__getitem__) if share < LEAST_SHARE else None
+    return Judged(share=share, reason=worst, has_curve=True)
 
 
-def _reason(sight: Sight, curve: Curve | None, facts: PumpFacts, share: float) -> str | None:
+def _declared(sight: Sight, facts: PumpFacts) -> str | None:
     if Provenance.ESTIMATED in (facts.flow, facts.head):
         return "estimated_flow_or_head"
     if not all(sight.channels):
         return "channel_missing"
-    if not facts.wear_can_be_seen:
-        return "unknown_provenance"
-    if curve is None:
-        return "baseline_too_short"
-    return "outside_learned_region" if share < LEAST_SHARE else None
+    return None if facts.wear_can_be_seen else "unknown_provenance"
 
 
-def _finding(reason: str, sight: Sight, facts: PumpFacts, share: float) -> Finding:
+def _finding(reason: str, sight: Sight, facts: PumpFacts, lately: Judged) -> Finding:
     first, last_hour = sight.first_hour_utc_ms or 0, sight.last_hour_utc_ms
-    if reason == "outside_learned_region":
+    if lately.has_curve and reason in _OF_LATE:
         first = max(first, last_hour - RECENT_DAYS * DAY_MS)
     return Finding(
         pump=facts.pump,
@@ -113,5 +179,5 @@ def _finding(reason: str, sight: Sight, facts: PumpFacts, share: float) -> Findi
         priority=Priority.INFORMATION,
         causes=(Cause(names=(reason,), weight=1.0),),
         checks=_CHECKS[reason],
-        assessable_share=share,
+        assessable_share=lately.share,
     )

@@ -36,9 +36,10 @@ def head_days(judged: Residuals, shape: FloatArray) -> Days:
 def power_days(judged: Residuals) -> Days:
     """Sum the power residuals up by day.
 
-    Power depends on speed in ways no law pins down, so it is judged only where the baseline has been.
+    Power depends on speed in ways no law pins down, so it is judged only where the baseline has been; and
+    only in hours without an episode of power, while head needs none.
     """
-    known = judged.in_baseline_cells
+    known = judged.in_baseline_cells & judged.power_is_calm
     scale = _evenness(judged.power_lever)[known]
     features = judged.features[known] * scale[:, None]
     return by_day(judged.day[known], features, scale, judged.power[known] * scale, POWER_BELIEF_SD)

@@ -22,6 +22,10 @@ BoolArray = NDArray[np.bool_]
 RIPE_DAYS: Final = 3
 """A cell of (flow/speed, speed) first seen after the baseline is judged in only after this many days."""
 
+LEAST_LEVER: Final = 0.05
+"""Where the curve is flatter than this at the usual duty, a leak is sized as if it were so steep there: a
+share of head lost for a share of flow."""
+
 TEMPERATURE_SCALE_C: Final = 20.0
 """A departure from the typical temperature is counted in these, so that 1 is a wide move."""
 
@@ -41,9 +45,10 @@ class Residuals:
     ``features`` is [hours, k], as in ``HEAD_BELIEF_SD``. ``flow_lever`` is the relative change of the
     curve's head for a relative change of flow, ``Q H'(Q) / H`` (negative where the curve falls), and
     ``power_lever`` the same for power. ``steepness`` is what a leak past the rings takes of head, over the
-    same at the typical duty. ``in_baseline_cells`` masks hours where the baseline itself has been.
-    ``flow_ratio`` is flow/speed over the typical, ``head_share`` the head at the typical duty over the
-    curve's here: what a head sensor's zero shift does; ``torque_share`` the same for a torque that adds.
+    same at the typical duty. ``in_baseline_cells`` masks hours where the baseline itself has been,
+    ``power_is_calm`` those whose power may be judged as well. ``flow_ratio`` is flow/speed over the typical,
+    ``head_share`` the head at the typical duty over the curve's here: what a head sensor's zero shift does;
+    ``torque_share`` the same for a torque that adds.
     """
 
     hour_utc_ms: IntArray
@@ -55,6 +60,7 @@ class Residuals:
     power_lever: FloatArray
     steepness: FloatArray
     in_baseline_cells: BoolArray
+    power_is_calm: BoolArray
     flow_ratio: FloatArray
     head_share: FloatArray
     torque_share: FloatArray
@@ -74,7 +80,6 @@ def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Birth
     """
     seen = calm_hours(hours, curve, facts)
     seen = seen.where(judged(seen, curve, births))
-    usual = min(float(_steepness(curve, curve.typical_flow_m3h, curve.typical_speed_rpm)), -1e-6)
     head, power = seen.head_terms @ curve.head_coefficients, seen.power_terms @ curve.power_coefficients
     return Residuals(
         hour_utc_ms=seen.hour_utc_ms,
@@ -84,8 +89,9 @@ def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Birth
         features=departures(seen, curve),
         flow_lever=_lever(curve.head_m, seen, head),
         power_lever=_lever(curve.power_w, seen, power),
-        steepness=_steepness(curve, seen.flow_m3h, seen.speed_rpm) / usual,
+        steepness=_steepness(curve, seen.flow_m3h, seen.speed_rpm) / _usual_steepness(curve),
         in_baseline_cells=curve.cells.holds(seen.flow_m3h, seen.speed_rpm),
+        power_is_calm=curve.power_is_calm(seen),
         flow_ratio=np.maximum(1 + FLOW_SCALE * curve.departure(seen.flow_m3h, seen.speed_rpm), 0.05),
         head_share=float(curve.head_m(curve.typical_flow_m3h, curve.typical_speed_rpm)) / head,
         torque_share=_typical_power_w(curve) / curve.typical_speed_rpm * seen.speed_rpm / power,
@@ -104,10 +110,16 @@ def _steepness(curve: Curve, flow_m3h: ArrayLike, speed_rpm: ArrayLike) -> Float
     return np.asarray((b * speed + 2 * c * flow) * speed / curve.head_m(flow, speed))
 
 
+def _usual_steepness(curve: Curve) -> float:
+    # By magnitude: the sign of what is divided by it says whether a leak takes head there or adds to it.
+    flow, speed = curve.typical_flow_m3h, curve.typical_speed_rpm
+    return -max(abs(float(_steepness(curve, flow, speed))), LEAST_LEVER * speed / flow)
+
+
 def calm_hours(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Observations:
-    """Return the hours of whole days since the baseline began that hold no episode, as observations."""
+    """Return the hours of whole days since the baseline began whose head holds no episode."""
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    return seen.where(curve.calm_hours(seen))
+    return seen.where(curve.head_is_calm(seen))
 
 
 def births_of(seen: Observations, curve: Curve) -> Births:

@@ -22,8 +22,9 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import HOUR_MS
 from api.analytics.limits import POWER_LIMITS, head_limits
-from api.analytics.not_assessable import RECENT_DAYS, Sight, not_assessable, share_of
-from api.analytics.observations import DAY_MS, observations
+from api.analytics.no_curve import why_no_curve
+from api.analytics.not_assessable import Judged, Sight, first_of_late_utc_ms, judged_of, not_assessable
+from api.analytics.observations import DAY_MS
 from api.analytics.residual_days import head_templates, power_days
 from api.analytics.residuals import HEAD_BELIEF_SD, POWER_BELIEF_SD, Residuals, calm_hours, residuals
 from api.analytics.system import Openings, no_openings, system_moved
@@ -50,15 +51,14 @@ class Told:
 class Held:
     """What is held of a pump's days before ``until_day``.
 
-    ``births`` tell since when any hour has known each cell, ``calm_births`` the same of hours without an
-    episode; the rest is the system's resistance by day, the watches of head and power, findings told for good
-    of the last ``SETTLED_DAYS``, and alarms told for good that stood beside one that is not.
+    ``births`` tell since when hours without an episode have known each cell; the rest is the system's
+    resistance by day, the watches of head and power, findings told for good of the last ``SETTLED_DAYS``, and
+    alarms told for good that stood beside one that is not.
     """
 
     until_day: int
     sight: Sight
     births: Births
-    calm_births: Births
     openings: Openings
     head: Watched
     power: Watched
@@ -75,7 +75,6 @@ def nothing_held(curve: Curve | None) -> Held:
         until_day=0,
         sight=Sight(),
         births=none,
-        calm_births=none,
         openings=no_openings(),
         head=Watched(rows=(head, head)),
         power=Watched(rows=(power,)),
@@ -110,7 +109,7 @@ class SlowLook:
 
     def findings(self) -> list[Finding]:
         """Return what was found in the hours taken, and what was held and may still change, oldest first."""
-        found = not_assessable(self._held.sight, self._curve, self._facts, self.judged_share())
+        found = not_assessable(self._held.sight, self._facts, self._judged_to(self._last_hour_utc_ms))
         if self._curve is not None and self._facts.wear_can_be_seen:
             found += system_moved(self._held.openings, self._curve, self._facts)
             losses = self._losses_now()
@@ -132,8 +131,8 @@ class SlowLook:
         return [*self._settled_shifts, *self._shifts_now(self._losses_now())]
 
     def judged_share(self) -> float:
-        """Return the share [-] of the last four weeks' running hours that could be judged for wear."""
-        return self._share_to(self._held.sight.last_hour_utc_ms)
+        """Return the share [-] of the last four weeks' running time that could be judged for wear."""
+        return self._judged_to(self._last_hour_utc_ms).share
 
     def held(self) -> Held:
         """Return what later days need of those taken."""
@@ -147,13 +146,12 @@ class SlowLook:
         self._head = Watch(self._held.head, head_limits(self._facts), self._power)
 
     def _take_against(self, hours: pd.DataFrame, curve: Curve) -> None:
-        held, seen, calm = self._held, observations(hours), calm_hours(hours, curve, self._facts)
-        births = held.calm_births.with_hours(calm.flow_m3h, calm.speed_rpm, calm.day)
+        held, calm = self._held, calm_hours(hours, curve, self._facts)
+        births = held.births.with_hours(calm.flow_m3h, calm.speed_rpm, calm.day)
         judged = residuals(hours, curve, self._facts, births)
         self._held = replace(
             held,
-            births=held.births.with_hours(seen.flow_m3h, seen.speed_rpm, seen.day),
-            calm_births=births,
+            births=births,
             openings=held.openings.then(calm, curve),
             head=self._head.held.with_rows(head_templates(judged)),
             power=self._power.held.with_rows([power_days(judged)]),
@@ -215,18 +213,25 @@ class SlowLook:
     def _judged_between(self, first_day: int, last_day: int) -> Residuals:
         assert self._curve is not None
         hours = self._hours_between(first_day * DAY_MS, (last_day + 1) * DAY_MS)
-        return residuals(hours, self._curve, self._facts, self._held.calm_births)
+        return residuals(hours, self._curve, self._facts, self._held.births)
 
     def _share_at(self, alarm: Alarm) -> float:
         end = (alarm.verdict.last_day + 1) * DAY_MS - HOUR_MS
-        return self._share_to(self._held.sight.last_hour_utc_ms if alarm.active else end)
+        return self._judged_to(self._last_hour_utc_ms if alarm.active else end).share
 
-    def _share_to(self, last_hour_utc_ms: int) -> float:
-        if self._curve is None or not self._facts.wear_can_be_seen:
-            return 0.0
-        first = max(last_hour_utc_ms - RECENT_DAYS * DAY_MS + HOUR_MS, baseline_start_utc_ms(self._facts))
-        hours = self._hours_between(first, last_hour_utc_ms + HOUR_MS)
-        return share_of(hours, self._curve, self._held.births)
+    @property
+    def _last_hour_utc_ms(self) -> int:
+        return self._held.sight.last_hour_utc_ms
+
+    def _judged_to(self, last_hour_utc_ms: int) -> Judged:
+        if not self._facts.wear_can_be_seen:
+            return Judged()
+        begun = baseline_start_utc_ms(self._facts)
+        if self._curve is None:
+            return Judged(reason=why_no_curve(self._hours_between(begun, last_hour_utc_ms + 1), self._facts))
+        first = max(first_of_late_utc_ms(last_hour_utc_ms), begun)
+        hours = self._hours_between(first, last_hour_utc_ms + 1)
+        return judged_of(hours, self._curve, self._facts, self._held.births)
 
 
 def _beside(told: Sequence[Told], others: Sequence[Alarm]) -> tuple[Told, ...]:

@@ -28,6 +28,10 @@ GROWN_LEAST: Final = 0.005
 """The last days off the mean of all since the change by this share of it, and at least this much [-], are
 what is reported: the change has grown or shrunk since."""
 
+LEAST_HEIGHT: Final = 0.05
+"""A template that is flatter than this on the days after its change, as a share of one that is the same
+everywhere, says nothing there: a leak where the curve does not fall takes no head."""
+
 RECENT_ERROR: Final = 0.0025
 """Standard error of a mean of a few days by the sensors' drift alone [-] (own study: 0.2-0.5 % a day)."""
 
@@ -41,14 +45,17 @@ def strongest(
     it was raised, and a rebound or a further step since then is part of it.
     """
     day = templates[0].day
-    found = [
+    steps = [
         _of(part.scan(last, earliest), newest - earliest + 1, days, last)
         for part, days in zip(sums, templates, strict=True)
     ]
+    # The first template is the change everywhere alike, which is never flat.
+    found = [step for step in steps if step is not None]
     latest = min(int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1, until)
     if latest >= earliest:
         scan = sums[0].scan_ramp(last, earliest, latest)
-        found.append(replace(_of(scan, len(scan.z), templates[0], last), is_ramp=True))
+        ramp = _of(scan, len(scan.z), templates[0], last)
+        found += [replace(ramp, is_ramp=True)] if ramp is not None else []
     return _measured(max(found, key=lambda verdict: abs(verdict.z)), templates[0], sums[0], last)
 
 
@@ -69,11 +76,13 @@ def support(
     return float(scan.effect[0]), float(scan.z[0])
 
 
-def _of(scan: Scan, candidates: int, days: Days, last: int) -> Verdict:
+def _of(scan: Scan, candidates: int, days: Days, last: int) -> Verdict | None:
     place = int(np.argmax(np.abs(scan.z[:candidates])))
     first = int(np.searchsorted(days.day, scan.change_day[place]))
     after = days.mean[first : last + 1]
     height = float(after[:, -2].mean() / after[:, 0].mean())
+    if height < LEAST_HEIGHT:
+        return None
     return Verdict(
         last_day=int(days.day[last]),
         change_day=int(scan.change_day[place]),

@@ -119,6 +119,10 @@ _SENSORS: Final[dict[str, CheckWords]] = {
         "Add the missing channel to the register map: speed, power, flow and head are needed."
     ),
     "wait_for_baseline": CheckWords("Wait: the own curve is learned from the first weeks of running."),
+    "look_at_gaps": CheckWords(
+        "Look at the gaps in this pump's readings: a line or drive that drops out, or a trend log with too "
+        "few rows an hour."
+    ),
     "record_service_event": CheckWords(
         "If something was done to the pump on that day, record it; only a recorded event starts a new "
         "baseline."

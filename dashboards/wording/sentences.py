@@ -74,17 +74,19 @@ def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
 
 def _effect(card: FindingCard) -> str:
     if card.kind == "not_assessable":
-        return _blind(card.assessable_share)
+        return _blind(card)
     if card.effect is None or not math.isfinite(card.effect):
         return kind_words(card.kind).what.rstrip(".") + ","
     worded = {"fraction": _share_effect, "1/h": _rate_effect, "rpm": _speed_effect, "h": _time_effect}
     return worded.get(card.effect_unit, _bare_effect)(card)
 
 
-def _blind(assessable_share: float | None) -> str:
-    if not assessable_share:
+def _blind(card: FindingCard) -> str:
+    if any("units_contradict" in cause.names for cause in card.causes):
+        return "Flow, head and power contradict each other"
+    if not card.assessable_share:
         return "Wear can't be judged"
-    return f"Wear can't be judged in {percent(1 - assessable_share)} of running hours"
+    return f"Wear can't be judged in {percent(1 - card.assessable_share)} of running hours"
 
 
 def _interval(card: FindingCard, scale: float, unit: str, decimals: int) -> str:

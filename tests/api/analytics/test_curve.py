@@ -145,8 +145,8 @@ def test_gas_that_the_control_hides_from_head_is_an_episode_all_the_same(measure
     before, after = (
         observations(hours[hours.index // DAY_MS > START_UTC_MS // DAY_MS + 40]) for hours in (calm, aired)
     )
-    assert curve.calm_hours(before).mean() > 0.95
-    assert curve.calm_hours(after).mean() < 0.05
+    assert curve.power_is_calm(before).mean() > 0.95
+    assert curve.head_is_calm(after).mean() < 0.05
 
 
 def test_a_curve_written_before_scatter_along_it_was_kept_is_read(
