@@ -18,6 +18,8 @@ COMMANDS: Final = (
     "ports",
     "listen",
     "survey",
+    "match",
+    "check",
     "poll",
     "analyse",
     "serve",
