@@ -109,7 +109,7 @@ def judge_tcp(said: Said) -> Verdict:
         request=request[_HEADER_BYTES:],
         request_ends_s=said.sent_s,
         outcome=outcome,
-        answer_bytes=0,
+        answer_bytes=_answer_bytes(request[_HEADER_BYTES - 1 :]),
         bytes_heard=len(came),
         answers=int(mine),
         turn_around_s=said.lumps[0][0] - said.sent_s if mine else None,
@@ -143,6 +143,7 @@ def _is_waited_for(answer: Frame, request: bytes) -> bool:
 
 
 def _answer_bytes(request: bytes) -> int:
+    """Return how long the answer to a read of registers is, in serial framing; 0 for identification."""
     if request[1] == _IDENTIFY:
         return 0
     return 3 + 2 * int.from_bytes(request[4:6], "big") + CRC_BYTES

@@ -25,7 +25,7 @@ LONG_COUNTS: Final = (64, 32, 16, 8, 4)
 PLACES_COMPARED: Final = 3
 """Of those that give data, for the one that gives most at once."""
 TRIES: Final = 2
-SETTLING_S: Final = 0.2
+LONGEST_SETTLING_S: Final = 0.2
 """After a read that failed, so that what is left of its answer is not taken for the next one's [s]."""
 REQUEST_BYTES: Final = 8
 
@@ -54,6 +54,11 @@ class SurveyPlan:
     def asks_a_unit(self) -> int:
         """How often somebody silent is asked."""
         return 1 + (len(AGAIN) if self.is_thorough else 0)
+
+    @property
+    def settling_s(self) -> float:
+        """How long to wait after a read that failed [s]."""
+        return min(self.timeout_s, LONGEST_SETTLING_S)
 
     def longest_s(self, bus: Bus, units: int) -> float:
         """Return how long so many units take when nobody answers [s]: what can't be avoided."""

@@ -26,7 +26,6 @@ from collector.survey.plan import (
     LONG_COUNTS,
     PLACES,
     PLACES_COMPARED,
-    SETTLING_S,
     TRIES,
     Read,
     SurveyPlan,
@@ -153,9 +152,7 @@ class _AtSetting:
 
     def _measure_unit(self, asker: Asker, unit: int) -> None:
         self._identifications[unit] = asker.identify(unit)
-        giving = itertools.islice(
-            (read for read in PLACES if self._gives(asker, unit, read)), PLACES_COMPARED
-        )
+        giving = itertools.islice(self._giving(asker, unit), PLACES_COMPARED)
         longest = max((self._longest(asker, unit, read) for read in giving), key=_count, default=None)
         short = FIRST
         if longest is not None:
@@ -166,16 +163,32 @@ class _AtSetting:
             if longest not in (None, short):
                 self._gives(asker, unit, longest)
 
-    def _gives(self, asker: Asker, unit: int, read: Read) -> bool:
-        """Ask who is known to answer, once more if nothing sound came; return whether data came."""
+    def _giving(self, asker: Asker, unit: int) -> Iterator[Read]:
+        """Yield the reads that give data; a table at which the unit is silent is asked for no more."""
+        silent: set[str] = set()
+        for read in PLACES:
+            if read[0] not in silent:
+                gives = self._gives(asker, unit, read)
+                if gives:
+                    yield read
+                elif gives is None:
+                    silent.add(read[0])
+
+    def _gives(self, asker: Asker, unit: int, read: Read) -> bool | None:
+        """Ask who is known to answer, once more if nothing sound came; return whether data came.
+
+        ``None`` when nothing sound came at all, or the survey is stopped.
+        """
         for _ in range(TRIES):
             since = asker.requests
-            if self._stop.is_set() or asker.ask(unit, read):
-                return not self._stop.is_set()
+            if self._stop.is_set():
+                return None
+            if asker.ask(unit, read):
+                return True
             if any(verdict.is_from_drive for verdict in asker.verdicts(since)):
                 return False
-            self._stop.wait(SETTLING_S)
-        return False
+            self._stop.wait(self._plan.settling_s)
+        return None
 
     def _longest(self, asker: Asker, unit: int, short: Read) -> Read:
         table, address, _ = short

@@ -22,7 +22,9 @@ def counts_of(verdicts: Sequence[Verdict], *, setting: str, timeout_s: float) ->
     twice = {verdict.unit for verdict in verdicts if verdict.answers > 1}
     late = {unit: s for unit, s in late_by_unit(verdicts, timeout_s).items() if unit not in twice}
     answering = {verdict.unit for verdict in verdicts if verdict.is_from_drive} | late.keys()
-    gave_data = {verdict.unit for verdict in verdicts if verdict.outcome is Outcome.ANSWERED}
+    gave_data = {
+        verdict.unit for verdict in verdicts if verdict.outcome is Outcome.ANSWERED and verdict.answer_bytes
+    }
     garbled = garbled_units(verdicts)
     sound = answering - twice - garbled
     ours = [verdict for verdict in verdicts if verdict.unit in sound and verdict.answer_bytes]

@@ -13,11 +13,12 @@ from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.site import Bus
 from collector.survey import SettingSurvey, SurveyPlan, survey
 from simulator.drives import MAPS, Drive
-from simulator.lines import Disturbance, SharedLine, running, uart
+from simulator.lines import SharedLine, running, uart
 from simulator.lines.stand_in import StandInEnd
 from simulator.lines.terminal_end import TerminalEnd
 
 EVEN = parse_line_setting("19200 8E1")
+QUICK = parse_line_setting("115200 8E1")
 SHOWN = {"speed_rpm": 2400.0, "power_w": 1180.0, "flow_m3h": 32.2, "head_m": 8.4, "energy_kwh": 512.3}
 
 
@@ -27,7 +28,14 @@ def drive(unit: int, drive_map: str = "A", turn_around_s: float = 0.004) -> Driv
     return made
 
 
-def line_of(*drives: Drive, setting: LineSetting = EVEN, **line: object) -> SharedLine:
+def wide_drive(unit: int) -> Drive:
+    """A drive that gives 100 holding registers at once."""
+    made = drive(unit)
+    made.image = {("holding", place): 257 * place % 65_536 for place in range(100)}
+    return made
+
+
+def line_of(*drives: Drive, setting: LineSetting = QUICK, **line: object) -> SharedLine:
     in_its_words = uart.LineSetting(setting.baud, setting.parity, setting.stop_bits)
     return SharedLine(in_its_words, drives, **line)  # type: ignore[arg-type]
 
@@ -40,12 +48,13 @@ def surveyed(
     line: SharedLine,
     *,
     units: Iterable[int],
-    setting: LineSetting = EVEN,
+    setting: LineSetting = QUICK,
     timeout_s: float = 0.15,
     is_thorough: bool = False,
+    rounds: int = 2,
 ) -> SettingSurvey:
     """Survey a line through a real pseudo-terminal: there everything shows but parity."""
-    plan = SurveyPlan(units=tuple(units), timeout_s=timeout_s, is_thorough=is_thorough)
+    plan = SurveyPlan(units=tuple(units), timeout_s=timeout_s, is_thorough=is_thorough, rounds=rounds)
     end = TerminalEnd()
     with running(line, end):
         (seen,) = survey(serial_bus(end.port), [setting], plan, threading.Event())
@@ -60,8 +69,5 @@ def surveyed_with_parity(
     monkeypatch.setattr(serial, "Serial", end.open)
     with ExitStack() as stack:
         stack.enter_context(running(line, end))
-        plan = SurveyPlan(units=tuple(units), timeout_s=0.15)
+        plan = SurveyPlan(units=tuple(units), timeout_s=0.15, rounds=1)
         return list(survey(serial_bus("stand-in"), list(settings), plan, threading.Event()))
-
-
-ALL_LATE = Disturbance(late=1.0, late_s=0.22)

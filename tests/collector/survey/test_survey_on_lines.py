@@ -1,0 +1,265 @@
+"""Surveys of simulated lines, through real pseudo-terminals and through the stand-in for the serial library.
+
+On a pseudo-terminal everything is tried but parity, which Linux drops there; parity is tried through the
+stand-in, whose line delivers bit by bit what a UART of the chosen parity would.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+
+import pytest
+
+from collector.bus.line_setting import parse_line_setting
+from collector.bus.links import silence_s
+from collector.survey import SettingSurvey, SurveyPlan, TroubleKind, survey
+from simulator.drives import Drive
+from simulator.lines import BadWire, Disturbance, PortWiring, SharedLine, running
+from simulator.lines.terminal_end import TerminalEnd
+from tests.collector.survey.surveyed import (
+    EVEN,
+    QUICK,
+    drive,
+    line_of,
+    serial_bus,
+    surveyed,
+    surveyed_with_parity,
+    wide_drive,
+)
+
+
+def kinds(seen: SettingSurvey) -> set[TroubleKind]:
+    return {trouble.kind for trouble in seen.troubles}
+
+
+def found(seen: SettingSurvey) -> list[int]:
+    return [unit.unit for unit in seen.found]
+
+
+def two_drives(**line: object) -> SharedLine:
+    return line_of(drive(1), drive(5, "B", turn_around_s=0.03), **line)
+
+
+@pytest.fixture(scope="module")
+def sound() -> tuple[SharedLine, SettingSurvey]:
+    line = two_drives(setting=EVEN)
+    return line, surveyed(line, units=range(1, 8), setting=EVEN, rounds=4)
+
+
+def test_those_on_the_line_are_found_and_nobody_else(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    _, seen = sound
+    assert (found(seen), seen.units_asked, seen.is_complete, kinds(seen)) == ([1, 5], 7, True, set())
+
+
+def test_they_say_who_they_are(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    line, seen = sound
+    told = {unit.unit: unit.identification for unit in seen.found}
+    assert told == {each.unit_id: dict(enumerate(each.map.identification)) for each in line.drives}
+
+
+def test_a_place_with_data_is_found_in_either_table(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    line, seen = sound
+    for unit, true in zip(seen.found, line.drives, strict=True):
+        assert unit.read is not None
+        table, address, count = unit.read
+        assert all((table, address + place) in true.image for place in range(count))
+
+
+def test_a_turn_around_is_never_told_too_short(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    """A drive begins to count when t3.5 of silence has passed; a busy machine only ever adds to it."""
+    line, seen = sound
+    for unit, true in zip(seen.found, line.drives, strict=True):
+        assert unit.turn_around_p50_s is not None
+        assert unit.turn_around_p50_s >= true.turn_around_s + silence_s(EVEN.baud) - 0.002
+        assert unit.turn_around_p50_s <= (unit.turn_around_p95_s or 0.0) <= (unit.slowest_s or 0.0)
+
+
+def test_the_slower_drive_is_told_from_the_quicker(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    quick, slow = (unit.turn_around_p50_s or 0.0 for unit in sound[1].found)
+    assert slow > quick + 0.015
+
+
+def test_every_request_of_a_found_unit_is_accounted_for(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    line, seen = sound
+    for unit, true in zip(seen.found, line.drives, strict=True):
+        assert unit.requests == unit.answers + unit.exceptions + unit.no_answers + unit.damaged
+        assert unit.requests == true.asked.total()
+
+
+def test_nothing_but_reads_reaches_a_drive(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    """Counted at the far end, by the drives themselves, and in all that was said on the line."""
+    line, _ = sound
+    assert {function for each in line.drives for function in each.asked} == {3, 4, 43}
+    assert {exchange.request.data[1] for exchange in line.exchanges} == {3, 4, 43}
+
+
+def test_exceptions_count_as_answers(sound: tuple[SharedLine, SettingSurvey]) -> None:
+    mute = drive(3)
+    mute.image = {}
+    seen = surveyed(line_of(mute), units=range(1, 5))
+    assert (found(seen), kinds(seen)) == ([3], {TroubleKind.REFUSALS_ONLY})
+    assert (seen.found[0].read, seen.found[0].exceptions > 10) == (None, True)
+
+
+@pytest.mark.parametrize(
+    ("line", "setting"),
+    [
+        (line_of(), "115200 8E1"),
+        (two_drives(port=PortWiring(is_swapped=True)), "115200 8E1"),
+        (two_drives(), "9600 8E1"),
+    ],
+    ids=["nobody on the line", "swapped wires", "another baud rate"],
+)
+def test_silence_has_its_sentence(line: SharedLine, setting: str) -> None:
+    seen = surveyed(line, units=range(1, 6), setting=parse_line_setting(setting))
+    assert (found(seen), kinds(seen), seen.timing) == ([], {TroubleKind.NOTHING_ANSWERS}, None)
+
+
+def test_the_wrong_parity_is_silence_and_the_right_one_finds_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong, right = surveyed_with_parity(
+        line_of(drive(1), setting=parse_line_setting("19200 8O1")),
+        monkeypatch,
+        units=(1, 2),
+        settings=[parse_line_setting("19200 8E1"), parse_line_setting("19200 8O1")],
+    )
+    assert (found(wrong), kinds(wrong)) == ([], {TroubleKind.NOTHING_ANSWERS})
+    assert (found(right), kinds(right)) == ([1], set())
+
+
+def test_damage_alone_has_its_sentence() -> None:
+    seen = surveyed(two_drives(disturbance=Disturbance(damaged_byte=1.0)), units=range(1, 6))
+    assert (found(seen), seen.garbled, kinds(seen)) == ([], (1, 5), {TroubleKind.NO_GOOD_FRAME})
+
+
+def test_an_echo_has_its_sentence_and_hides_nobody() -> None:
+    seen = surveyed(line_of(drive(2), port=PortWiring(echo=True)), units=range(1, 4))
+    assert (found(seen), kinds(seen)) == ([2], {TroubleKind.OWN_ECHO})
+
+
+def test_damage_on_long_answers_has_its_sentence() -> None:
+    line = line_of(wide_drive(2), wire=BadWire(damaged_bytes=0.003), seed=8)
+    seen = surveyed(line, units=(2,), rounds=10)
+    assert kinds(seen) == {TroubleKind.LONG_FRAMES_DAMAGED}
+
+
+def twin(turn_around_s: float, power_w: float) -> Drive:
+    made = drive(3, turn_around_s=turn_around_s)
+    made.show({"speed_rpm": 2000.0 + power_w, "power_w": power_w, "flow_m3h": power_w / 50, "head_m": 8.0})
+    return made
+
+
+def test_two_drives_of_one_address_that_answer_one_after_the_other_have_their_sentence() -> None:
+    seen = surveyed(line_of(twin(0.004, 1180.0), twin(0.06, 655.0), drive(1)), units=range(1, 5))
+    assert found(seen) == [1, 3]
+    (trouble,) = seen.troubles
+    assert trouble.kind is TroubleKind.ONE_ADDRESS_TWICE
+    assert "Two answers came to one request (unit 3)" in trouble.words
+
+
+def test_two_drives_of_one_address_that_answer_at_one_time_have_their_sentence() -> None:
+    other = drive(3, "B")
+    seen = surveyed(line_of(drive(3), other, drive(1)), units=range(1, 5), rounds=4)
+    assert TroubleKind.ONE_ADDRESS_TWICE in kinds(seen)
+    assert any("unit 3 are garbled" in trouble.words for trouble in seen.troubles)
+
+
+def test_a_late_drive_is_found_and_the_wait_that_it_needs_is_told() -> None:
+    line = line_of(drive(1), disturbance=Disturbance(late=1.0, late_s=0.22))
+    seen = surveyed(line, units=(1, 2, 3), rounds=1)
+    assert (found(seen), kinds(seen)) == ([1], {TroubleKind.LATE_ANSWERS})
+    assert seen.found[0].late_s is not None
+    assert seen.found[0].late_s > 0.2
+    assert seen.timing is not None
+    assert seen.timing.timeout_s > 3 * 0.22
+
+
+def test_who_does_not_know_the_first_question_is_found_when_thoroughly_looked_for() -> None:
+    shy = line_of(ShyDrive(4))
+    assert found(surveyed(shy, units=(4, 5))) == []
+    assert found(surveyed(line_of(ShyDrive(4)), units=(4, 5), is_thorough=True)) == [4]
+
+
+class ShyDrive(Drive):
+    """It knows input registers, and leaves the rest unanswered instead of refusing it."""
+
+    def __init__(self, unit: int) -> None:
+        made = drive(unit)
+        super().__init__(unit, made.map)
+        self.image = {("input", place): place for place in range(10)}
+
+    def answer_bytes(self, pdu: bytes, transaction_id: int = 0):  # type: ignore[no-untyped-def]  # noqa: ANN201
+        return super().answer_bytes(pdu, transaction_id) if pdu[0] == 4 else None
+
+
+def test_stopping_gives_what_was_found_so_far() -> None:
+    line, end, stop = line_of(drive(1)), TerminalEnd(), threading.Event()
+    plan = SurveyPlan(units=tuple(range(1, 248)), timeout_s=0.15)
+    with running(line, end):
+        (seen,) = survey(
+            serial_bus(end.port),
+            [QUICK],
+            plan,
+            stop,
+            lambda news: stop.set() if "unit 4" in news.words else None,
+        )
+    assert (found(seen), seen.is_complete, seen.units_planned) == ([1], False, 247)
+    assert seen.units_asked < 6
+
+
+def test_a_lost_port_gives_what_was_found_so_far_and_says_so() -> None:
+    line, end = line_of(drive(1)), TerminalEnd()
+    plan = SurveyPlan(units=(1, 2, 3, 4), timeout_s=0.15, rounds=1)
+    with running(line, end) as live:
+
+        def pull_out(words: str) -> None:
+            if "unit 3" in words:
+                live.stop()
+                end.close()
+
+        try:
+            (seen,) = survey(
+                serial_bus(end.port), [QUICK], plan, threading.Event(), lambda news: pull_out(news.words)
+            )
+        finally:
+            end.close = lambda: None  # type: ignore[method-assign]
+    assert (found(seen), seen.is_complete) == ([1], False)
+    assert "the port was lost" in seen.link_trouble
+
+
+def test_a_port_that_is_not_there_is_told_in_the_result() -> None:
+    (seen,) = survey(serial_bus("/dev/no-such-adapter"), [EVEN], SurveyPlan(units=(1,)), threading.Event())
+    assert (seen.units_asked, seen.is_complete) == (0, False)
+    assert "there is no such port" in seen.link_trouble
+
+
+def test_the_estimate_falls_to_nothing_and_counts_the_settings_to_come() -> None:
+    line, end = line_of(), TerminalEnd()
+    left_s: list[float] = []
+    plan = SurveyPlan(units=(1, 2, 3), timeout_s=0.1)
+    settings = [QUICK, parse_line_setting("9600 8E1")]
+    with running(line, end):
+        list(
+            survey(
+                serial_bus(end.port),
+                settings,
+                plan,
+                threading.Event(),
+                lambda news: left_s.append(news.left_s),
+            )
+        )
+    assert left_s == sorted(left_s, reverse=True)
+    assert left_s[0] == pytest.approx(6 * 0.1, rel=0.2)
+    assert left_s[-1] == pytest.approx(0.1, rel=0.2)
+
+
+def test_nobody_is_asked_for_much_longer_than_the_time_outs() -> None:
+    """The ratio itself is shown by ``tests/bench_survey.py``; here by counting: one request a silent unit."""
+    line, end = line_of(), TerminalEnd()
+    plan = SurveyPlan(units=tuple(range(1, 31)), timeout_s=0.03)
+    begun_s = time.monotonic()
+    with running(line, end):
+        list(survey(serial_bus(end.port), [QUICK], plan, threading.Event()))
+    took_s = time.monotonic() - begun_s
+    assert line.port_bytes_sent == 30 * 8
+    assert took_s >= 30 * 0.03
