@@ -17,7 +17,6 @@ from simulator.lines import SharedLine, running, uart
 from simulator.lines.stand_in import StandInEnd
 from simulator.lines.terminal_end import TerminalEnd
 
-EVEN = parse_line_setting("19200 8E1")
 QUICK = parse_line_setting("115200 8E1")
 SHOWN = {"speed_rpm": 2400.0, "power_w": 1180.0, "flow_m3h": 32.2, "head_m": 8.4, "energy_kwh": 512.3}
 

@@ -18,7 +18,6 @@ from simulator.drives import Drive
 from simulator.lines import BadWire, Disturbance, PortWiring, SharedLine, running
 from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.survey.surveyed import (
-    EVEN,
     QUICK,
     drive,
     line_of,
@@ -43,8 +42,8 @@ def two_drives(**line: object) -> SharedLine:
 
 @pytest.fixture(scope="module")
 def sound() -> tuple[SharedLine, SettingSurvey]:
-    line = two_drives(setting=EVEN)
-    return line, surveyed(line, units=range(1, 8), setting=EVEN, rounds=4)
+    line = two_drives()
+    return line, surveyed(line, units=range(1, 8), rounds=4)
 
 
 def test_those_on_the_line_are_found_and_nobody_else(sound: tuple[SharedLine, SettingSurvey]) -> None:
@@ -71,7 +70,7 @@ def test_a_turn_around_is_never_told_too_short(sound: tuple[SharedLine, SettingS
     line, seen = sound
     for unit, true in zip(seen.found, line.drives, strict=True):
         assert unit.turn_around_p50_s is not None
-        assert unit.turn_around_p50_s >= true.turn_around_s + silence_s(EVEN.baud) - 0.002
+        assert unit.turn_around_p50_s >= true.turn_around_s + silence_s(QUICK.baud) - 0.002
         assert unit.turn_around_p50_s <= (unit.turn_around_p95_s or 0.0) <= (unit.slowest_s or 0.0)
 
 
@@ -139,7 +138,7 @@ def test_an_echo_has_its_sentence_and_hides_nobody() -> None:
 
 def test_damage_on_long_answers_has_its_sentence() -> None:
     line = line_of(wide_drive(2), wire=BadWire(damaged_bytes=0.003), seed=8)
-    seen = surveyed(line, units=(2,), rounds=10)
+    seen = surveyed(line, units=(2,), rounds=8)
     assert kinds(seen) == {TroubleKind.LONG_FRAMES_DAMAGED}
 
 
@@ -165,7 +164,7 @@ def test_two_drives_of_one_address_that_answer_at_one_time_have_their_sentence()
 
 
 def test_a_late_drive_is_found_and_the_wait_that_it_needs_is_told() -> None:
-    line = line_of(drive(1), disturbance=Disturbance(late=1.0, late_s=0.22))
+    line = line_of(wide_drive(1), disturbance=Disturbance(late=1.0, late_s=0.22))
     seen = surveyed(line, units=(1, 2, 3), rounds=1)
     assert (found(seen), kinds(seen)) == ([1], {TroubleKind.LATE_ANSWERS})
     assert seen.found[0].late_s is not None
@@ -228,7 +227,7 @@ def test_a_lost_port_gives_what_was_found_so_far_and_says_so() -> None:
 
 
 def test_a_port_that_is_not_there_is_told_in_the_result() -> None:
-    (seen,) = survey(serial_bus("/dev/no-such-adapter"), [EVEN], SurveyPlan(units=(1,)), threading.Event())
+    (seen,) = survey(serial_bus("/dev/no-such-adapter"), [QUICK], SurveyPlan(units=(1,)), threading.Event())
     assert (seen.units_asked, seen.is_complete) == (0, False)
     assert "there is no such port" in seen.link_trouble
 

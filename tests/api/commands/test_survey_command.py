@@ -1,0 +1,218 @@
+"""``owncurve survey`` as a tech runs it, on simulated lines behind real pseudo-terminals."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from api.commands import main
+from api.commands.survey_words import CAUTION, why_not_ask
+from collector.listening import LinePicture
+from collector.site import load_site
+from simulator.lines import ForeignMaster, LiveLine, SharedLine, running
+from simulator.lines.terminal_end import TerminalEnd
+from tests.collector.survey.surveyed import line_of, wide_drive
+
+MASTER = ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.1)
+QUICKLY = ("--settings", "115200-8E1", "--timeout", "0.15", "--listen", "1", "--units", "1-3")
+
+
+@contextmanager
+def behind_terminal(line: SharedLine) -> Iterator[tuple[str, LiveLine]]:
+    end = TerminalEnd()
+    with running(line, end) as live:
+        yield end.port, live
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.CompletedProcess[str], Path]:
+    """One survey in a process of its own, with a site file begun."""
+    path = tmp_path_factory.mktemp("site") / "site.toml"
+    with behind_terminal(line_of(wide_drive(2))) as (port, _):
+        done = subprocess.run(
+            [sys.executable, "-m", "api", "survey", port, *QUICKLY, "--write", str(path)],
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=120,
+        )
+    return done, path
+
+
+def test_what_is_found_goes_to_standard_output(
+    written: tuple[subprocess.CompletedProcess[str], Path],
+) -> None:
+    done, _ = written
+    lines = done.stdout.splitlines()
+    assert done.returncode == 0
+    assert lines[0].startswith("115200 8E1: 1 of 3 addresses answered; ")
+    assert lines[1] == "unit 2: Simulated drive A / A-tenths / 1.4"
+    assert "begins its answer after" in lines[2]
+    assert lines[-1].startswith("For the site file: timeout_s = ")
+
+
+def test_the_caution_and_the_estimate_go_to_standard_error(
+    written: tuple[subprocess.CompletedProcess[str], Path],
+) -> None:
+    done, _ = written
+    assert CAUTION in done.stderr
+    assert done.stderr.count("s left") == 1
+    assert "\r" not in done.stderr
+
+
+def test_the_site_file_is_begun_and_loads(written: tuple[subprocess.CompletedProcess[str], Path]) -> None:
+    done, path = written
+    site = load_site(path)
+    assert [(bus.baud, bus.parity) for bus in site.buses] == [(115_200, "E")]
+    assert [pump.name for pump in site.pumps] == ["Pump at unit 2"]
+    assert f"{path}: written" in done.stderr
+    assert [each.name for each in path.parent.iterdir()] == ["site.toml"]
+
+
+def test_a_file_that_is_there_is_refused_before_anything_is_sent(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "site.toml"
+    path.write_text("mine", encoding="utf-8")
+    with behind_terminal(line_of(wide_drive(2))) as (port, live):
+        assert main(["survey", port, *QUICKLY, "--write", str(path)]) == 2
+        assert live.line.port_bytes_sent == 0
+    assert capsys.readouterr().err.splitlines() == [
+        f"owncurve: {path}: is there already; --force replaces it, or choose another name"
+    ]
+    assert path.read_text(encoding="utf-8") == "mine"
+
+
+def test_with_force_a_file_is_replaced_only_when_somebody_was_found(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "site.toml"
+    path.write_text("mine", encoding="utf-8")
+    with behind_terminal(line_of()) as (port, _):
+        assert main(["survey", port, *QUICKLY, "--write", str(path), "--force"]) == 3
+    assert "not written: nobody answered" in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_line_with_a_master_is_refused_in_one_line_and_nothing_is_sent(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    line = line_of(wide_drive(1), masters=[MASTER])
+    with behind_terminal(line) as (port, _):
+        assert main(["survey", port, "--listen", "4", "--units", "1-3"]) == 3
+        assert line.port_bytes_sent == 0
+    told = capsys.readouterr()
+    last = told.err.splitlines()[-1]
+    assert told.out == ""
+    assert f"{port}: a master polls this line at 115200 8E1 (units 1)" in last
+    assert "--i-am-the-only-master" in last
+
+
+def test_who_says_so_may_ask_where_a_master_was_heard(capsys: pytest.CaptureFixture[str]) -> None:
+    """A seldom master leaves room, and three questions do not all meet it; the setting is taken from what is heard."""
+    line = line_of(wide_drive(1), masters=[ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.4)])
+    with behind_terminal(line) as (port, _):
+        code = main(
+            [
+                "survey",
+                port,
+                "--listen",
+                "4",
+                "--units",
+                "1",
+                "--timeout",
+                "0.3",
+                "--i-am-the-only-master",
+                "--thorough",
+                "--json",
+            ]
+        )
+        assert line.port_bytes_sent > 0
+    told = json.loads(capsys.readouterr().out)
+    assert (code, told["settings"][0]["setting"]["baud"]) == (0, 115_200)
+    assert [unit["unit"] for unit in told["settings"][0]["found"]] == [1]
+
+
+def picture(**heard: object) -> LinePicture:
+    return LinePicture(
+        **{"setting": None, "setting_is_sure": False, "seconds": 10.0, "bytes_heard": 0} | heard
+    )  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("heard", "is_refused"),
+    [
+        (picture(), False),
+        (picture(bytes_heard=15, noise_bytes=15), False),
+        (picture(bytes_heard=16), True),
+        (picture(bytes_heard=8, strays=1), True),
+        (picture(bytes_heard=8, other_functions=((1, 65, 1),)), True),
+    ],
+)
+def test_somebody_who_is_not_understood_is_a_reason_not_to_ask(heard: LinePicture, is_refused: bool) -> None:
+    assert bool(why_not_ask(heard)) == is_refused
+
+
+def test_silence_is_told_with_what_to_do_and_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
+    with behind_terminal(line_of()) as (port, _):
+        assert main(["survey", port, *QUICKLY, "--json"]) == 3
+    (setting,) = json.loads(capsys.readouterr().out)["settings"]
+    assert (setting["units_asked"], setting["found"], setting["timing"]) == (3, [], None)
+    assert [trouble["kind"] for trouble in setting["troubles"]] == ["nothing_answers"]
+
+
+def test_ctrl_c_gives_what_was_found_so_far() -> None:
+    with behind_terminal(line_of(wide_drive(1))) as (port, _):
+        words = ["survey", port, "--settings", "115200-8E1", "--listen", "1", "--timeout", "0.3"]
+        with subprocess.Popen(
+            [sys.executable, "-m", "api", *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        ) as process:
+            assert process.stderr is not None
+            assert any("s left" in line for line in process.stderr)
+            with pytest.raises(subprocess.TimeoutExpired):
+                process.wait(2.5)
+            process.send_signal(signal.SIGINT)
+            out, err = process.communicate(timeout=30)
+    assert process.returncode == 130, err
+    assert out.splitlines()[0].startswith("115200 8E1: 1 of ")
+    assert "asked of 247, then it ended" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["plc.example", "--units", "1"], "is it a host? Then say --kind tcp or --kind rtu_over_tcp"),
+        (["a:b:c", "--kind", "tcp"], "a host is written HOST, HOST:PORT"),
+        (["host:70000", "--kind", "tcp"], "port should be between 1 and 65535"),
+        (["/dev/x", "--units", "0-3"], "--units: units are written as"),
+        (["/dev/x", "--settings", "19200"], "--settings: a line setting is written"),
+        (["/dev/x", "--settings", "12345-8E1"], "--settings: speeds are 1200"),
+        (["host", "--kind", "tcp", "--all-settings"], "--settings are of a serial port"),
+        (["/dev/x", "--timeout", "0"], "--timeout should be from 0.01 to 60 s, not 0"),
+        (["/dev/x", "--listen", "0"], "--listen should be from 1 to 3600 s, not 0"),
+        (["/dev/x", "--write", "/no/such/folder/site.toml"], "there is no folder /no/such/folder"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_in_one_line(
+    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["survey", *words]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert told in line
+
+
+def test_a_port_that_is_not_there_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["survey", "/dev/no-such-adapter"]) == 3
+    assert "there is no such port" in capsys.readouterr().err.splitlines()[-1]
+
+
+def test_a_host_that_is_away_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["survey", "127.0.0.1:9", "--kind", "tcp", "--units", "1"]) == 3
+    assert "no connection" in capsys.readouterr().err.splitlines()[-1]
