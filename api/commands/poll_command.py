@@ -18,7 +18,7 @@ from api.commands.poll_news import PollNews
 
 if TYPE_CHECKING:
     from collector.clock import Clock
-    from collector.poll import Sink
+    from collector.poll import LineSink, Sink
     from collector.reading import PollFailure, Reading
     from collector.site import Site
 
@@ -48,7 +48,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise Refusal(str(error), FAILED) from error
     try:
         with claimed(site, store.database.path):
-            _poll(site, CountingSink(store.as_sink(), PollNews(site, _say)), clock)
+            keeps = store.as_sink()
+            _poll(site, CountingSink(keeps, PollNews(site, _say)), clock, keeps)
     finally:
         store.close()
     return OK
@@ -76,7 +77,7 @@ def _clock(text: str | None) -> Clock:
         raise Refusal(f"--clock: {error}") from error
 
 
-def _poll(site: Site, sink: CountingSink, clock: Clock) -> None:
+def _poll(site: Site, sink: CountingSink, clock: Clock, lines: LineSink) -> None:
     from collector.poll import UndeliveredReadings, poll_site
     from collector.registers import RegisterMapError
 
@@ -85,7 +86,7 @@ def _poll(site: Site, sink: CountingSink, clock: Clock) -> None:
         _say(f"no pump of {site.path} has a bus; nothing to read until Ctrl-C")
     # The main thread only waits, in pieces: on some systems a signal reaches it no other way.
     with ThreadPoolExecutor(1, "poll") as threads:
-        polling = threads.submit(poll_site, site, sink, clock, stop)
+        polling = threads.submit(poll_site, site, sink, clock, stop, lines)
         try:
             _report_until_done(polling, sink)
             polling.result()

@@ -17,6 +17,7 @@ from collector.listening.frames import READS
 from collector.listening.nothing_heard import HeardOfUnit, why_no_reading
 from collector.listening.port import PortTrouble, SettingRefused, open_listening_port
 from collector.listening.pump_ear import PumpEar
+from collector.poll.line_use import LineUse
 from collector.poll.outbox import Outbox
 from collector.reading import FailureKind, PollFailure, Reading
 from collector.registers import RegisterMap
@@ -81,6 +82,7 @@ class BusListener:
         self._stop = stop
         self._units_asked: set[int] = set()
         self._bytes_heard = 0
+        self._use = LineUse(bus, clock)
         now_s = time.monotonic()
         self._pumps = [self._pump(pump, register_map, now_s) for pump, register_map in pumps]
 
@@ -99,6 +101,12 @@ class BusListener:
 
     def run(self) -> None:
         """Hear until stop is set; a port that is away is waited for, longer each time."""
+        try:
+            self._hear_until_stop()
+        finally:
+            self._outbox.count(self._use.last())
+
+    def _hear_until_stop(self) -> None:
         wait_s = REOPEN_S
         while not self._stop.is_set():
             try:
@@ -124,6 +132,7 @@ class BusListener:
             port.close()
 
     def _hand_over(self, readings: list[Reading], failures: list[PollFailure]) -> None:
+        self._outbox.count(self._use.closed())
         if readings or failures:
             self._outbox.put(readings, failures)
 
@@ -131,6 +140,7 @@ class BusListener:
         for event in events:
             if isinstance(event, Exchange):
                 self._units_asked.add(event.request.unit)
+                self._use.heard(event)
             for pump in self._pumps:
                 yield from pump.kept(self._of_pump(pump, event, now_s), now_s)
 
@@ -179,6 +189,8 @@ class BusListener:
             )
             for pump in self._pumps
         ]
+        self._outbox.count(self._use.closed())
         self._outbox.put([], failures)
         for pump in self._pumps:
+            self._use.away(pump.unit)
             pump.last_news_s = time.monotonic()

@@ -9,6 +9,7 @@ from typing import Final
 
 from collector.bus import NoLink, ReadOnlyBus
 from collector.clock import Clock
+from collector.poll.line_use import CountedBus, LineUse
 from collector.poll.outbox import Outbox
 from collector.poll.pump_reader import PumpReader, is_no_link
 from collector.poll.turns import LONGEST_BACK_OFF_S, Allowance, Turn, due_turns
@@ -31,7 +32,9 @@ class BusPoller:
         clock: Clock,
         stop: threading.Event,
     ) -> None:
-        self._bus = ReadOnlyBus(bus)
+        self._use = LineUse(bus, clock)
+        self._bus = ReadOnlyBus(bus, tap=self._use)
+        self._counted = CountedBus(self._bus, self._use)
         self._outbox = outbox
         self._clock = clock
         self._stop = stop
@@ -49,13 +52,21 @@ class BusPoller:
     def run(self) -> None:
         """Scan until stop is set; a scan under way ends after the pump that is being read."""
         with self._bus:
-            was_open = True
-            while not self._stop.is_set():
-                if not was_open and self._back_again():
-                    self._all_due_now()
-                self._scan(due_turns(self._turns, time.monotonic()))
-                was_open = self._bus.is_open
-                self._stop.wait(self._pause_s(was_open))
+            try:
+                self._scan_until_stop()
+            finally:
+                self._outbox.count(self._use.last())
+
+    def _scan_until_stop(self) -> None:
+        was_open = True
+        while not self._stop.is_set():
+            if not was_open and self._back_again():
+                self._all_due_now()
+            # Counts go with a scan's own commit, so that they cost none of their own.
+            self._outbox.count(self._use.closed())
+            self._scan(due_turns(self._turns, time.monotonic()))
+            was_open = self._bus.is_open
+            self._stop.wait(self._pause_s(was_open))
 
     def _pause_s(self, link_is_open: bool) -> float:
         next_s = min(turn.due_s for turn in self._turns)
@@ -113,7 +124,7 @@ class BusPoller:
         if turn.failures and not alone and not self._allowance.is_left(begun_s):
             turn.due_s = begun_s + turn.period_s
             return None
-        result = turn.reader.read(self._bus, self._clock)
+        result = turn.reader.read(self._counted, self._clock)
         now_s = time.monotonic()
         if isinstance(result, Reading) or result.kind is FailureKind.REFUSED or is_no_link(result):
             turn.answered(now_s)

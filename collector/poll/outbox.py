@@ -8,12 +8,15 @@ import time
 from collections.abc import Sequence
 from typing import Final, Protocol
 
+from collector.line_quarter import LineQuarter
 from collector.reading import PollFailure, Reading
 
 MOST_WAITING: Final = 50_000
 """About 20 MB. When so many readings wait, polling pauses: a gap is honest, a lost reading is not."""
 MOST_FAILURES_WAITING: Final = 10_000
 """Beyond these, failures are counted and told but not kept: they explain a gap, they do not make one."""
+MOST_COUNTS_WAITING: Final = 10_000
+"""Two days of fifty pumps; beyond them a store that refuses costs counts, never readings."""
 RETRY_S: Final = 0.5
 COMPLAIN_EVERY_S: Final = 60.0
 
@@ -30,6 +33,13 @@ class Sink(Protocol):
         """Keep the failures."""
 
 
+class LineSink(Protocol):
+    """Where counts of how buses are used go; it may raise as :class:`Sink`."""
+
+    def counted(self, quarters: Sequence[LineQuarter]) -> None:
+        """Keep the counts; the same ones may come twice."""
+
+
 class UndeliveredReadings(Exception):
     """Polling ended while the store still refused what it was given."""
 
@@ -37,10 +47,12 @@ class UndeliveredReadings(Exception):
 class Outbox:
     """Hands over from one thread what the bus threads bring, so that a slow store delays no bus."""
 
-    def __init__(self, sink: Sink) -> None:
+    def __init__(self, sink: Sink, lines: LineSink | None = None) -> None:
         self._sink = sink
+        self._lines = lines
         self._readings: list[Reading] = []
         self._failures: list[PollFailure] = []
+        self._quarters: list[LineQuarter] = []
         self._closing = threading.Event()
         self._given_up = threading.Event()
         self._due = False
@@ -77,6 +89,13 @@ class Outbox:
             room = max(0, MOST_FAILURES_WAITING - len(self._failures))
             self._failures.extend(failures[:room])
             self._failures_dropped += len(failures[room:])
+
+    def count(self, quarters: Sequence[LineQuarter]) -> None:
+        """Leave counts of how a bus is used, to be delivered with whatever is handed over next."""
+        with self._changed:
+            if self._lines is not None and not self._ended:
+                self._quarters.extend(quarters)
+                del self._quarters[:-MOST_COUNTS_WAITING]
 
     def hand_over(self) -> None:
         """Deliver all that is held, in one go: one commit a scan."""
@@ -120,7 +139,8 @@ class Outbox:
         with self._changed:
             self._changed.wait_for(lambda: self._due or self._closing.is_set())
             self._due = False
-            self._ended = self._closing.is_set() and not self._readings and not self._failures
+            left = self._readings or self._failures or self._quarters
+            self._ended = self._closing.is_set() and not left
             return not self._ended
 
     def _deliver(self) -> bool:
@@ -132,11 +152,21 @@ class Outbox:
             if failures:
                 self._sink.failed(failures)
                 self._drop(0, len(failures))
+            self._deliver_counts()
         except Exception as trouble:  # whatever the store's trouble is, the readings must outlive it
             self._trouble = trouble
             return False
         self._tell_dropped()
         return True
+
+    def _deliver_counts(self) -> None:
+        quarters = tuple(self._quarters)
+        if quarters and self._lines is not None:
+            self._lines.counted(quarters)
+            with self._changed:
+                # What came meanwhile may have pushed old ones out: only what was delivered goes.
+                delivered = set(map(id, quarters))
+                self._quarters = [each for each in self._quarters if id(each) not in delivered]
 
     def _drop(self, readings: int, failures: int) -> None:
         with self._changed:

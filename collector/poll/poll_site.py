@@ -11,7 +11,7 @@ from typing import Final
 from collector.clock import Clock
 from collector.poll.bus_listener import BusListener
 from collector.poll.bus_poller import BusPoller
-from collector.poll.outbox import Outbox, Sink
+from collector.poll.outbox import LineSink, Outbox, Sink
 from collector.registers import RegisterMap, load_register_map
 from collector.site import Site
 
@@ -20,13 +20,16 @@ STOP_WITHIN_S: Final = 4.5
 BUSES_STOP_WITHIN_S: Final = 2.5
 
 
-def poll_site(site: Site, sink: Sink, clock: Clock, stop: threading.Event) -> None:
+def poll_site(
+    site: Site, sink: Sink, clock: Clock, stop: threading.Event, lines: LineSink | None = None
+) -> None:
     """Read every pump that has a bus, at its interval, until ``stop`` is set; then return within 5 s.
 
     A bus that is only listened to is asked nothing: its readings are what another master is answered.
 
     Readings go to ``sink`` from one thread, a scan at a time (several when the sink is slow), and are kept
     and offered again when it raises. Each carries the clock's time of the drive's last answer.
+    ``lines`` is given how each bus was used, a count a unit and quarter of an hour.
 
     Raises
     ------
@@ -36,7 +39,7 @@ def poll_site(site: Site, sink: Sink, clock: Clock, stop: threading.Event) -> No
         After stop, when the sink still refused readings.
     """
     maps = _register_maps(site)
-    outbox = Outbox(sink)
+    outbox = Outbox(sink, lines)
     troubles: list[BaseException] = []
     threads = [
         threading.Thread(target=_guarded(poller.run, troubles, stop), name=name, daemon=True)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
-from collector.bus import BusError, NoLink, ReadOnlyBus, Refused
+from collector.bus import BusError, NoLink, Refused
+from collector.bus.pdu import RegisterTable
 from collector.clock import Clock
 from collector.reading import PollFailure, Quality, Reading, pack_quality
 from collector.registers import Block, RegisterMap, decode_block, plan_blocks, split_block
@@ -18,6 +19,15 @@ MOST_SCANS_SKIPPED: Final = 32
 REJOIN_AFTER_S: Final = 3600.0
 """Blocks that were divided are asked whole again after so long, by the clock of the site: a drive that has
 been set up or updated since may have the register, and one wrong refusal must not cost line time for good."""
+
+
+class Registers(Protocol):
+    """Where registers are read: a bus, or a bus whose reads are counted."""
+
+    def read_registers(
+        self, unit: int, table: RegisterTable, address: int, count: int, whole_counts: tuple[int, ...] = ()
+    ) -> bytes:
+        """Return two bytes a register, or raise one of the bus errors."""
 
 
 @dataclass(slots=True)
@@ -45,7 +55,7 @@ class PumpReader:
         self._first = 0
         self._divided_s: float | None = None
 
-    def read(self, bus: ReadOnlyBus, clock: Clock) -> Reading | PollFailure:
+    def read(self, bus: Registers, clock: Clock) -> Reading | PollFailure:
         """Read every block that is due and return one reading, or why there is none.
 
         The reading's time is when its last answer came. After the first block that gives no reply the rest
@@ -75,7 +85,7 @@ class PumpReader:
             self._first = 0
             self._divided_s = None
 
-    def _read_block(self, asked: _Asked, bus: ReadOnlyBus, clock: Clock, scan: _Scan) -> list[_Asked]:
+    def _read_block(self, asked: _Asked, bus: Registers, clock: Clock, scan: _Scan) -> list[_Asked]:
         """Read one block into the scan; return the smaller blocks to read instead when it was refused."""
         block = asked.block
         try:

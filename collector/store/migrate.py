@@ -31,7 +31,7 @@ class Schema:
 COLLECTOR: Final = Schema(
     folder=Path(__file__).parent / "migrations",
     version_table="collector_version",
-    revisions=("0001", "0002"),
+    revisions=("0001", "0002", "0003"),
 )
 
 

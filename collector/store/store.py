@@ -10,6 +10,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection
 
+from collector.line_quarter import LineQuarter
 from collector.quantities import QUANTITY_NAMES
 from collector.reading import FailureKind, PollFailure, Reading, Source
 from collector.store.database import BUSY_TIMEOUT_S, Database, open_database
@@ -22,6 +23,7 @@ from collector.store.imports import (
     set_aside_lines,
 )
 from collector.store.journal import HOUR_MS, Touched, hour_of, touch, touched_since
+from collector.store.lines import insert_quarters, quarters_between
 from collector.store.migrate import COLLECTOR, bring_up_to_date
 from collector.store.names import PumpNames
 from collector.store.tables import POLL_FAILURE, READING
@@ -75,6 +77,13 @@ class Store:
     def record_failures(self, failures: Sequence[PollFailure]) -> int:
         """Keep failed scans and return how many were new, once they are on disk."""
         return self._writer.write(lambda connection: self._insert_failures(connection, failures))
+
+    def record_lines(self, quarters: Sequence[LineQuarter]) -> int:
+        """Keep how buses were used and return how many counts were new; those of two months ago are dropped.
+
+        The first count of a bus, unit and start stays.
+        """
+        return self._writer.write(lambda connection: insert_quarters(connection, quarters))
 
     def _insert(self, connection: Connection, readings: Sequence[Reading]) -> int:
         ids = self._names.ids(connection, {reading.pump for reading in readings})
@@ -164,6 +173,11 @@ class Store:
             for time, kind, sentence in found
         ]
 
+    def lines(self, start_utc_ms: int, end_utc_ms: int, bus: str | None = None) -> list[LineQuarter]:
+        """Return how buses were used, the counts that begin in the range, of one bus or all, oldest first."""
+        with self.database.reading() as connection:
+            return quarters_between(connection, start_utc_ms, end_utc_ms, bus)
+
     def touched_hours(self, since_mark: int = 0) -> Touched:
         """Return the hours that changed after a mark (0: all), and the mark to ask with next time.
 
@@ -227,3 +241,7 @@ class StoreSink:
     def failed(self, failures: Sequence[PollFailure]) -> None:
         """Keep the failures of a scan."""
         self._store.record_failures(failures)
+
+    def counted(self, quarters: Sequence[LineQuarter]) -> None:
+        """Keep how a bus was used."""
+        self._store.record_lines(quarters)

@@ -102,3 +102,26 @@ SET_ASIDE: Final = Table(
     Column("reason", Text, nullable=False),
     Column("text", Text, nullable=False),
 )
+
+# Time leads here too: what closes together lies together, and what is too old is one end of the table.
+LINE_QUARTER: Final = Table(
+    "line_quarter",
+    METADATA,
+    Column("start_utc_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("bus", String, primary_key=True),
+    Column("unit", SmallInteger, primary_key=True, autoincrement=False),
+    Column("end_utc_ms", BigInteger, nullable=False),
+    Column("watched_s", Double, nullable=False),
+    Column("busy_s", Double, nullable=False),
+    Column("requests", Integer, nullable=False),
+    Column("answers", Integer, nullable=False),
+    Column("refused", Integer, nullable=False),
+    Column("no_reply", Integer, nullable=False),
+    Column("damaged", Integer, nullable=False),
+    Column("echo", Integer, nullable=False),
+    Column("no_link", Integer, nullable=False),
+    Column("long_answers", Integer, nullable=False),
+    Column("long_damaged", Integer, nullable=False),
+    Column("reply_times", String, nullable=False),
+    sqlite_with_rowid=False,
+)

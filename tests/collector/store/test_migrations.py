@@ -80,7 +80,7 @@ def test_readings_are_stored_in_the_order_of_their_key(store: Store) -> None:
     with store.database.reading() as connection:
         statement = "SELECT name FROM sqlite_master WHERE sql LIKE '%WITHOUT ROWID%' ORDER BY name"
         tables = [row[0] for row in connection.exec_driver_sql(statement)]
-    assert tables == ["poll_failure", "reading", "touched_hour"]
+    assert tables == ["line_quarter", "poll_failure", "reading", "touched_hour"]
 
 
 def test_the_list_of_revisions_is_that_of_the_folder() -> None:
