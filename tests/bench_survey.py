@@ -4,9 +4,9 @@
     python tests/bench_survey.py --timeout 0.1
 
 Unavoidable is, for each address where nobody is, the request's eight characters, the time-out and the silence
-of t3.5 that ends it. All else counts against us: the asking and timing of the drives that are found, the time-out
-for which each is left in peace, the machine. The line is simulated behind a real pseudo-terminal, in a process of
-its own. Limit: 1.10. Nothing but reads may have been sent: each byte is looked at.
+of t3.5 that ends it. All else counts against us: the asking and timing of the drives that are found, the
+time-out for which each is left in peace, the machine. The line is simulated behind a real pseudo-terminal,
+in a process of its own. Limit: 1.10. Nothing but reads may have been sent: each request is looked at.
 """
 
 from __future__ import annotations

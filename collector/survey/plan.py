@@ -21,7 +21,8 @@ PLACES: Final[tuple[Read, ...]] = tuple(
     (table, address, 1) for address in (0, 1, 10, 100, 200, 1000, 2000) for table in ("holding", "input")
 )  # fmt: skip
 """Where registers often begin (common practice)."""
-LONG_COUNTS: Final = (64, 32, 16, 8, 4)
+LONG_COUNTS: Final = (4, 8, 16, 32, 64)
+"""In this order, since a long read that is refused is waited for as long as its answer would take."""
 PLACES_COMPARED: Final = 3
 """Of those that give data, for the one that gives most at once."""
 TRIES: Final = 2

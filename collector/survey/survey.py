@@ -193,7 +193,8 @@ class _AtSetting:
     def _longest(self, asker: Asker, unit: int, short: Read) -> Read:
         table, address, _ = short
         longer: list[Read] = [(table, address, count) for count in LONG_COUNTS]
-        return next((read for read in longer if self._gives(asker, unit, read)), short)
+        given = list(itertools.takewhile(lambda read: self._gives(asker, unit, read), longer))
+        return given[-1] if given else short
 
     def _tell(self, words: str, left: Sequence[int]) -> None:
         left_s = self._plan.longest_s(self._bus, len(left)) + self._later_s

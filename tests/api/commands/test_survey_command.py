@@ -106,7 +106,7 @@ def test_a_line_with_a_master_is_refused_in_one_line_and_nothing_is_sent(
 ) -> None:
     line = line_of(wide_drive(1), masters=[MASTER])
     with behind_terminal(line) as (port, _):
-        assert main(["survey", port, "--listen", "4", "--units", "1-3"]) == 3
+        assert main(["survey", port, "--listen", "2", "--units", "1-3"]) == 3
         assert line.port_bytes_sent == 0
     told = capsys.readouterr()
     last = told.err.splitlines()[-1]
@@ -116,15 +116,15 @@ def test_a_line_with_a_master_is_refused_in_one_line_and_nothing_is_sent(
 
 
 def test_who_says_so_may_ask_where_a_master_was_heard(capsys: pytest.CaptureFixture[str]) -> None:
-    """A seldom master leaves room, and three questions do not all meet it; the setting is taken from what is heard."""
-    line = line_of(wide_drive(1), masters=[ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.4)])
+    """A seldom master leaves room, and three questions do not all meet it; its setting is taken over."""
+    line = line_of(wide_drive(1), masters=[ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.25)])
     with behind_terminal(line) as (port, _):
         code = main(
             [
                 "survey",
                 port,
                 "--listen",
-                "4",
+                "2",
                 "--units",
                 "1",
                 "--timeout",
@@ -177,7 +177,7 @@ def test_ctrl_c_gives_what_was_found_so_far() -> None:
             assert process.stderr is not None
             assert any("s left" in line for line in process.stderr)
             with pytest.raises(subprocess.TimeoutExpired):
-                process.wait(2.5)
+                process.wait(2.0)
             process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=30)
     assert process.returncode == 130, err

@@ -164,7 +164,9 @@ def test_two_drives_of_one_address_that_answer_at_one_time_have_their_sentence()
 
 
 def test_a_late_drive_is_found_and_the_wait_that_it_needs_is_told() -> None:
-    line = line_of(wide_drive(1), disturbance=Disturbance(late=1.0, late_s=0.22))
+    slow = drive(1)
+    slow.image = {("holding", place): place for place in (0, 1, 10)}
+    line = line_of(slow, disturbance=Disturbance(late=1.0, late_s=0.22))
     seen = surveyed(line, units=(1, 2, 3), rounds=1)
     assert (found(seen), kinds(seen)) == ([1], {TroubleKind.LATE_ANSWERS})
     assert seen.found[0].late_s is not None
