@@ -11,12 +11,13 @@ from api.analytics.change import Days
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.analytics.flow_shift import flow_shift
 from api.analytics.movement import Foretold, Movement, movement
 from api.analytics.observations import DAY_MS
 from api.analytics.onset import onset_day
 from api.analytics.ranking import OTHER, rank, weight_of
 from api.analytics.residuals import Residuals
-from api.analytics.templates import head_templates, power_templates
+from api.analytics.templates import GAIN_FELL, head_templates, power_templates
 from api.analytics.verdicts import Alarm
 from api.analytics.watch import LONGEST_LOOK_BACK_DAYS
 
@@ -44,7 +45,8 @@ class Case:
     """An alarm with all that is known about it.
 
     ``hours`` are those that its level is the mean of, ``cause_hours`` those that tell its cause, ``known`` is
-    what the days before foretell, ``head`` and ``power`` are the days themselves.
+    what the days before foretell, ``head`` and ``power`` are the days themselves, ``of_power`` says which of
+    the two the alarm is of.
     """
 
     alarm: Alarm
@@ -56,6 +58,7 @@ class Case:
     known: Foretold
     head: Days
     power: Days
+    of_power: bool
 
     @property
     def level(self) -> float:
@@ -70,7 +73,9 @@ class Case:
 def head_finding(case: Case) -> Finding:
     """Return the finding of an alarm of head."""
     moved = case.moved()
-    causes = rank(moved, head_templates(moved)) if moved else _any_of(_HEAD_CAUSES[case.level < 0])
+    causes = (
+        rank(moved, head_templates(moved, case.level)) if moved else _any_of(_HEAD_CAUSES[case.level < 0])
+    )
     kind = _head_kind(causes, case.level)
     return _finding(case, kind, causes, moved)
 
@@ -78,7 +83,9 @@ def head_finding(case: Case) -> Finding:
 def power_finding(case: Case) -> Finding:
     """Return the finding of an alarm of power alone."""
     moved = case.moved()
-    causes = rank(moved, power_templates(moved)) if moved else _any_of(_POWER_CAUSES[case.level < 0])
+    causes = (
+        rank(moved, power_templates(moved, case.level)) if moved else _any_of(_POWER_CAUSES[case.level < 0])
+    )
     return _finding(case, _power_kind(causes), causes, moved)
 
 
@@ -88,7 +95,10 @@ def explains_power(finding: Finding) -> bool:
 
 
 _HEAD_CAUSES: Final = {
-    True: ("ring_leakage", "impeller_wear", "flow_meter_reads_low", "head_sensor_reads_low", "fluid_changed"),
+    True: (
+        *("ring_leakage", "impeller_wear", "rough_passages"),
+        *("flow_meter_reads_low", "head_sensor_reads_low", GAIN_FELL, "fluid_changed"),
+    ),
     False: ("flow_meter_reads_high", "head_sensor_reads_high", "fluid_changed"),
 }
 _POWER_CAUSES: Final = {
@@ -99,7 +109,7 @@ _CHECKS: Final = {
     Kind.HEAD_LOSS: ("compare_gauges", "shutoff_head_test", "verify_flow_meter"),
     Kind.HEAD_SENSOR_SHIFT: ("zero_head_sensor_at_rest", "compare_gauges"),
     Kind.FLOW_METER_SHIFT: ("verify_flow_meter", "compare_gauges"),
-    Kind.SYSTEM_CHANGE: ("check_fluid_temperature_and_glycol", "record_service_event"),
+    Kind.FLUID_CHANGE: ("check_fluid_temperature_and_glycol", "record_service_event"),
     Kind.POWER_SHIFT: (
         "check_fluid_temperature_and_glycol",
         "turn_shaft_by_hand",
@@ -109,6 +119,8 @@ _CHECKS: Final = {
     Kind.POWER_READING_SHIFT: ("compare_power_meter", "check_fluid_temperature_and_glycol"),
 }
 
+_BY_GAUGES: Final = ("compare_gauges_at_two_duties", "shutoff_head_test", "verify_flow_meter")
+
 
 def _any_of(names: tuple[str, ...]) -> tuple[Cause, ...]:
     return (Cause(names=names, weight=1.0),)
@@ -116,12 +128,12 @@ def _any_of(names: tuple[str, ...]) -> tuple[Cause, ...]:
 
 def _head_kind(causes: tuple[Cause, ...], level: float) -> Kind:
     if _is_fluid(causes, level):
-        return Kind.SYSTEM_CHANGE
+        return Kind.FLUID_CHANGE
     first = causes[0]
-    is_sensor = first.names[0].startswith("head_sensor")
     if level > 0:
+        is_sensor = first.names == ("head_sensor_reads_high",)
         return Kind.HEAD_SENSOR_SHIFT if is_sensor else Kind.FLOW_METER_SHIFT
-    if is_sensor and first.weight >= SURE_WEIGHT:
+    if first.names == ("head_sensor_reads_low",) and first.weight >= SURE_WEIGHT:
         return Kind.HEAD_SENSOR_SHIFT
     is_meter = first.names == ("flow_meter_reads_low",) and first.weight >= SURE_WEIGHT
     return Kind.FLOW_METER_SHIFT if is_meter else Kind.HEAD_LOSS
@@ -137,7 +149,7 @@ def _power_kind(causes: tuple[Cause, ...]) -> Kind:
     if first.weight < SURE_WEIGHT or len(first.names) > 1:
         return Kind.POWER_SHIFT
     kinds = {
-        "fluid_changed": Kind.SYSTEM_CHANGE,
+        "fluid_changed": Kind.FLUID_CHANGE,
         "mechanical_drag": Kind.MECHANICAL_DRAG,
         "power_reads_high": Kind.POWER_READING_SHIFT,
         "power_reads_low": Kind.POWER_READING_SHIFT,
@@ -146,34 +158,45 @@ def _power_kind(causes: tuple[Cause, ...]) -> Kind:
 
 
 def _priority(kind: Kind, level: float) -> Priority:
-    if kind is Kind.SYSTEM_CHANGE:
+    if kind is Kind.FLUID_CHANGE:
         return Priority.INFORMATION
     return Priority.SOON if kind is Kind.HEAD_LOSS and abs(level) >= ACTION_EFFECT else Priority.PLANNED
 
 
 def _finding(case: Case, kind: Kind, causes: tuple[Cause, ...], moved: Movement | None) -> Finding:
     verdict = case.alarm.verdict
-    half_width = NORMAL_95 * float(np.hypot(verdict.level_error, FORM_ERROR * verdict.level))
+    effect, low, high = _effect(case, kind)
     return Finding(
         pump=case.facts.pump,
         kind=kind,
-        first_utc_ms=_onset_day(case, kind) * DAY_MS,
+        first_utc_ms=_onset_day(case) * DAY_MS,
         last_utc_ms=(verdict.last_day + 1) * DAY_MS - 1,
         active=case.alarm.active,
         priority=_priority(kind, verdict.level),
-        effect=verdict.level,
-        effect_low=verdict.level - half_width,
-        effect_high=verdict.level + half_width,
+        effect=effect,
+        effect_low=low,
+        effect_high=high,
         causes=causes,
-        checks=_CHECKS[kind],
-        evidence=_evidence(case, kind, moved),
+        checks=_BY_GAUGES if kind is Kind.HEAD_LOSS and GAIN_FELL in causes[0].names else _CHECKS[kind],
+        evidence=_evidence(case, moved),
         assessable_share=case.share,
     )
 
 
-def _onset_day(case: Case, kind: Kind) -> int:
+def _effect(case: Case, kind: Kind) -> tuple[float, float, float]:
+    """Return the effect [-] and its interval: of head or power, of a flow meter of flow."""
+    verdict = case.alarm.verdict
+    half_width = NORMAL_95 * float(np.hypot(verdict.level_error, FORM_ERROR * verdict.level))
+    bounds = (verdict.level, verdict.level - half_width, verdict.level + half_width)
+    if kind is not Kind.FLOW_METER_SHIFT:
+        return bounds
+    effect, *ends = flow_shift(np.array(bounds), case.hours, case.curve).tolist()
+    return effect, min(ends), max(ends)
+
+
+def _onset_day(case: Case) -> int:
     verdict, raised_day = case.alarm.verdict, case.alarm.raised_day
-    days, known = (case.power, case.known.power) if kind in _OF_POWER else (case.head, case.known.head)
+    days, known = (case.power, case.known.power) if case.of_power else (case.head, case.known.head)
     near = days.where(
         (days.day >= verdict.change_day - LOOK_BEFORE_DAYS)
         & (days.day <= min(verdict.last_day, raised_day + LONGEST_LOOK_BACK_DAYS))
@@ -182,13 +205,9 @@ def _onset_day(case: Case, kind: Kind) -> int:
     return min(onset_day(near.day, off, verdict.change_day, raised_day), raised_day)
 
 
-_OF_POWER: Final = frozenset({Kind.POWER_SHIFT, Kind.MECHANICAL_DRAG, Kind.POWER_READING_SHIFT})
-
-
-def _evidence(case: Case, kind: Kind, moved: Movement | None) -> tuple[Evidence, ...]:
-    of_power = kind in _OF_POWER
-    numbers = {} if of_power else {"head_residual_fraction": case.level} | _at_duty(case)
-    if of_power:
+def _evidence(case: Case, moved: Movement | None) -> tuple[Evidence, ...]:
+    numbers = {} if case.of_power else {"head_residual_fraction": case.level} | _at_duty(case)
+    if case.of_power:
         numbers["power_residual_fraction"] = case.level
     elif moved is not None:
         numbers["power_residual_fraction"] = float(moved.value[3])

@@ -14,6 +14,7 @@ from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.residual_days import foretold
 from api.analytics.residuals import Residuals
+from api.analytics.strongest import LEFT_OUT_DAYS
 from api.analytics.verdicts import Alarm
 from api.analytics.watch import BASELINE_ROWS, LEAST_BASELINE_DAYS, Watch
 
@@ -84,9 +85,11 @@ def _case(alarm: Alarm, level: Residuals, cause: Residuals, own: Watch, since_da
     head, power = known.head.held.rows[0], known.power.held.rows[0]
 
     def before(day: NDArray[np.int64]) -> NDArray[np.intp]:
-        healthy = np.flatnonzero(own.healthy(day) & (day < alarm.verdict.change_day))
-        since = healthy[day[healthy] > since_day]
-        return (since if len(since) >= LEAST_BASELINE_DAYS else healthy)[-BASELINE_ROWS:]
+        healthy = np.flatnonzero(own.healthy(day) & (day < alarm.verdict.change_day))[-BASELINE_ROWS:]
+        sound = healthy[day[healthy] < alarm.verdict.change_day - LEFT_OUT_DAYS]
+        since = sound[day[sound] > since_day]
+        choices = (since, sound, healthy)
+        return next((days for days in choices if len(days) >= LEAST_BASELINE_DAYS), healthy)
 
     return Case(
         alarm=alarm,
@@ -98,4 +101,5 @@ def _case(alarm: Alarm, level: Residuals, cause: Residuals, own: Watch, since_da
         known=foretold(head.where(before(head.day)), power.where(before(power.day))),
         head=head,
         power=power,
+        of_power=own is known.power,
     )

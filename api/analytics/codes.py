@@ -8,10 +8,12 @@ from typing import Final
 SLOW_CAUSES: Final = (
     "ring_leakage",
     "impeller_wear",
+    "rough_passages",
     "flow_meter_reads_low",
     "flow_meter_reads_high",
     "head_sensor_reads_low",
     "head_sensor_reads_high",
+    "head_sensor_gain_fell",
     "power_reads_low",
     "power_reads_high",
     "mechanical_drag",
@@ -23,6 +25,7 @@ SLOW_CAUSES: Final = (
 )
 SLOW_CHECKS: Final = (
     "compare_gauges",
+    "compare_gauges_at_two_duties",
     "shutoff_head_test",
     "verify_flow_meter",
     "zero_head_sensor_at_rest",

@@ -25,10 +25,13 @@ class Kind(StrEnum):
     DRIVE_FAULT = "drive_fault"
     SYSTEM_CHANGE = "system_change"
     RESISTANCE_RISE = "resistance_rise"
+    FLUID_CHANGE = "fluid_change"
     NOT_ASSESSABLE = "not_assessable"
 
 
-INFORMATION_KINDS = frozenset({Kind.SYSTEM_CHANGE, Kind.RESISTANCE_RISE, Kind.NOT_ASSESSABLE})
+INFORMATION_KINDS = frozenset(
+    {Kind.SYSTEM_CHANGE, Kind.RESISTANCE_RISE, Kind.FLUID_CHANGE, Kind.NOT_ASSESSABLE}
+)
 """Shown, but never an alarm."""
 
 
@@ -66,9 +69,9 @@ class Finding:
 
     Times are milliseconds UTC; ``last_utc_ms`` is the last time it was seen, and ``active`` says whether
     it still stood at the end of the data. ``effect`` and its 95 % interval are in the unit that
-    ``effect_unit`` names: ``fraction`` (of the pump's own curve, negative is below), ``1/h``, ``rpm``,
-    ``h`` or ``1`` (a code). ``None`` where an effect has no number. ``assessable_share`` is the share
-    [-] of running hours that could be judged.
+    ``effect_unit`` names: ``fraction`` (of the pump's own curve, of a flow meter of flow; negative is below),
+    ``1/h``, ``rpm``, ``h`` or ``1`` (a code). ``None`` where an effect has no number. ``assessable_share`` is
+    the share [-] of running hours that could be judged.
     """
 
     pump: str

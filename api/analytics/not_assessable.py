@@ -143,7 +143,7 @@ def judged_of(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Birth
     def time_of(hour_utc_ms: np.ndarray) -> float:
         return float(running_s[hours.index.isin(hour_utc_ms)].sum())
 
-    ran, observed, quiet, told = running_s.sum(), *(time_of(o.hour_utc_ms) for o in (seen, calm, kept))
+    ran, observed, quiet, told = float(running_s.sum()), *(time_of(o.hour_utc_ms) for o in (seen, calm, kept))
     hidden = float(running_s[at_range].sum())
     share = told / ran if ran else 0.0
     lost = {

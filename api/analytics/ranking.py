@@ -42,7 +42,14 @@ def rank(moved: Movement, templates: Sequence[Template]) -> tuple[Cause, ...]:
     top = max(logs.values())
     total = sum(np.exp(value - top) for value in logs.values())
     weights = {name: float(np.exp(value - top) / total) for name, value in logs.items()}
-    causes = [Cause(names=names, weight=sum(weights[name] for name in names)) for names in _together(weights)]
+    twins = {template.name: template.twins for template in templates}
+    causes = [
+        Cause(
+            names=tuple(each for name in names for each in (name, *twins.get(name, ()))),
+            weight=sum(weights[name] for name in names),
+        )
+        for names in _together(weights)
+    ]
     ranked = sorted(causes, key=lambda cause: -cause.weight)
     return tuple(cause for cause in ranked if cause.weight >= LEAST_WEIGHT)
 

@@ -28,7 +28,7 @@ def head_shapes(judged: Residuals) -> list[FloatArray]:
 
 def head_days(judged: Residuals, shape: FloatArray) -> Days:
     """Sum the head residuals up by day, with this shape of the change."""
-    scale = _evenness(judged.flow_lever)
+    scale = evenness(judged.flow_lever)
     features = judged.features * scale[:, None]
     return by_day(judged.day, features, shape * scale, judged.head * scale, HEAD_BELIEF_SD)
 
@@ -40,7 +40,7 @@ def power_days(judged: Residuals) -> Days:
     only in hours without an episode of power, while head needs none.
     """
     known = judged.in_baseline_cells & judged.power_is_calm
-    scale = _evenness(judged.power_lever)[known]
+    scale = evenness(judged.power_lever)[known]
     features = judged.features[known] * scale[:, None]
     return by_day(judged.day[known], features, scale, judged.power[known] * scale, POWER_BELIEF_SD)
 
@@ -65,7 +65,8 @@ def foretold(head: Days, power: Days) -> Foretold:
     )
 
 
-def _evenness(lever: FloatArray) -> FloatArray:
+def evenness(lever: FloatArray) -> FloatArray:
+    """Return how much each hour counts [-], by how far the flow meter's own drift would move it."""
     # A drift of the flow meter shows in the residual by the lever, one of the other sensor as it is.
     spread = np.sqrt(1 + np.clip(lever, -MOST_LEVER, MOST_LEVER) ** 2)
     return np.asarray(np.sqrt(2) / spread)

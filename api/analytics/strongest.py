@@ -20,6 +20,13 @@ LEAST_RAMP_DAYS: Final = 21
 RECENT_DAYS: Final = 5
 """A fault still stands while the mean of this many last days keeps half its least effect."""
 
+LEFT_OUT_DAYS: Final = 2
+"""Days before a change day that foretell nothing: a fault of the evening is dated by the next day, and its
+first hours would pass for a bend of the healthy curve."""
+
+FEWEST_BEFORE: Final = 6
+"""But so many days foretell, whatever is in them."""
+
 LEVEL_ROWS: Final = 120
 """A level is the mean of at most this many last days: how it is now."""
 
@@ -115,6 +122,7 @@ def _measured(verdict: Verdict, days: Days, sums: Whitened, last: int) -> Verdic
 
 
 def _off_baseline(days: Days, sums: Whitened, tau: int, first: int, last: int) -> FloatArray:
-    before = np.linalg.solve(sums.normal[tau - 1], sums.right[tau - 1])
+    known = max(tau - 1 - LEFT_OUT_DAYS, min(tau, FEWEST_BEFORE) - 1)
+    before = np.linalg.solve(sums.normal[known], sums.right[known])
     after = days.mean[first : last + 1]
     return np.asarray((after[:, -1] - after[:, :-2] @ before) / after[:, 0])

@@ -13,10 +13,12 @@ UNKNOWN_CAUSE: Final = "not_in_learned_causes"
 CAUSES: Final[dict[str, str]] = {
     "ring_leakage": "leakage past the wearing ring",
     "impeller_wear": "impeller wear",
+    "rough_passages": "rough or fouled passages in the pump",
     "flow_meter_reads_low": "a flow meter that reads low",
     "flow_meter_reads_high": "a flow meter that reads high",
     "head_sensor_reads_low": "a head sensor that reads low",
     "head_sensor_reads_high": "a head sensor that reads high",
+    "head_sensor_gain_fell": "a head sensor whose gain fell",
     "power_reads_low": "a power reading that is too low",
     "power_reads_high": "a power reading that is too high",
     "mechanical_drag": "mechanical drag (bearing, seal or alignment)",

@@ -29,6 +29,12 @@ _PUMP: Final[dict[str, CheckWords]] = {
         "difference with the head that the drive reports in the same minute.",
         _WATER,
     ),
+    "compare_gauges_at_two_duties": CheckWords(
+        "Read one and the same gauge at the suction and the discharge tap at two duties, and compare the "
+        "difference with the head that the drive reports in the same minutes. If they agree at both, the "
+        "pump has lost the head; if the drive reads low by one share at both, it is the sensor's gain.",
+        _WATER,
+    ),
     "shutoff_head_test": CheckWords(
         "If the gauges agree: a brief shutoff-head test. Close the discharge valve slowly, read both "
         "gauges and "

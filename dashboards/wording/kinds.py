@@ -76,7 +76,8 @@ KINDS: Final[dict[str, KindWords]] = {
         title="Head reading shifted",
         what="The head reading has moved by itself while the pump has not.",
         looks_like=(
-            "Head moves by the same amount everywhere, standing still included; power stays on its curve."
+            "Head moves by the same amount everywhere, standing still included, or by the same share; power "
+            "stays on its curve."
         ),
         checks=("zero_head_sensor_at_rest", "compare_gauges"),
         cautions=("hot_pressure",),
@@ -152,6 +153,16 @@ KINDS: Final[dict[str, KindWords]] = {
         looks_like="Over days or weeks the readings creep along the pump's own curve towards less flow.",
         checks=("check_strainer_pressure_drop",),
         cautions=("hot_pressure", "lock_out"),
+    ),
+    "fluid_change": KindWords(
+        title="The fluid has changed, not the pump",
+        what="Head and power moved as another fluid moves them: colder, warmer, or with more or less glycol.",
+        looks_like=(
+            "Power leaves its curve by one share at every load, with density and viscosity; head hardly "
+            "moves, or moves with it where the drive works it out from pressure."
+        ),
+        checks=("check_fluid_temperature_and_glycol", "record_service_event"),
+        cautions=("hot_pressure",),
     ),
     "not_assessable": KindWords(
         title="Can't be judged",

@@ -111,6 +111,7 @@ _SHARE_SUBJECTS = {
     "closed_discharge": "The pump runs, but flow is {size} {side} what is usual: no way out for the water",
     "system_change": "The system asks for {size} {more} head at the same flow",
     "resistance_rise": "The system asks for {size} {more} head at the same flow",
+    "fluid_change": "As with another fluid, {quantity} is {size} {side} this pump's own curve",
     "hunting": "Speed swings by {size} of its mean",
 }
 
@@ -122,7 +123,10 @@ def _share_effect(card: FindingCard) -> str:
     size = f"{percent(abs(effect), decimals)}{_interval(card, 100, '%', decimals)}"
     is_below = effect < 0
     return subject.format(
-        size=size, side="below" if is_below else "above", more="less" if is_below else "more"
+        size=size,
+        side="below" if is_below else "above",
+        more="less" if is_below else "more",
+        quantity="power" if _evidence(card, "head_residual_fraction") is None else "head",
     )
 
 

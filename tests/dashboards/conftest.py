@@ -25,6 +25,7 @@ PRIORITIES = {
     Kind.DRIVE_FAULT: "urgent",
     Kind.SYSTEM_CHANGE: "information",
     Kind.RESISTANCE_RISE: "information",
+    Kind.FLUID_CHANGE: "information",
     Kind.NOT_ASSESSABLE: "information",
 }
 EFFECTS: dict[Kind, dict[str, Any]] = {

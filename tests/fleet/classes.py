@@ -59,10 +59,11 @@ CLASS_OF: Final = {
     Kind.POWER_READING_SHIFT: "power_reading",
     Kind.RESISTANCE_RISE: "plugging",
     Kind.SYSTEM_CHANGE: "system_opened",
+    Kind.FLUID_CHANGE: "fluid_changed",
 }
 UNDECIDED: Final = "undecided"
 _ORDER: Final = (Priority.URGENT, Priority.SOON, Priority.PLANNED, Priority.INFORMATION)
-_SENSORS: Final = ("flow_meter_reads_low", "head_sensor_reads_low")
+_SENSORS: Final = ("flow_meter_reads_low", "head_sensor_reads_low", "head_sensor_gain_fell")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -40,6 +40,8 @@ def _shifted(happening: Happening, sizes: tuple[float, ...], kind: Kind, *causes
 
 
 _HEAD_SENSOR: Final = (Kind.HEAD_SENSOR_SHIFT, "head_sensor_reads_low", "head_sensor_reads_high")
+_HEAD_GAIN: Final = (*_HEAD_SENSOR, "head_sensor_gain_fell")
+"""A share of head that is missing looks like passages that became rough: named together, as a loss."""
 _FLOW_METER: Final = (Kind.FLOW_METER_SHIFT, "flow_meter_reads_low", "flow_meter_reads_high")
 _CONTRADICTED: Final = Fault(
     kinds=frozenset(), causes=frozenset({"provenance_contradicted"}), onset_day=0.0, sizes=(0.0,)
@@ -262,7 +264,7 @@ FAULTS: Final = tuple(
         ("head_ramp_power_falls", _head_lost(0.85, ramp_days=60.0), 120),
         (
             "head_sensor_gain",
-            _shifted(happenings.gain("head_m"), (0.05, -0.05, 0.08, -0.08), *_HEAD_SENSOR),
+            _shifted(happenings.gain("head_m"), (0.05, -0.05, 0.08, -0.08), *_HEAD_GAIN),
             100,
         ),
         (

@@ -23,7 +23,7 @@ from tests.fleet_odd.judging import fast_of, judge, provenance_looks, share_judg
 from tests.fleet_odd.scoring import right_ones
 
 BREAKS_OR_CRIES = {
-    "header_meter_of_two": "a meter in a header two pumps share looks like a loss when the other one is staged",
+    "header_meter_of_two": "a header's meter looks like a loss when the other pump is staged",
     "speed_1_pct_setpoint_moves": "a setpoint that moves within one step of the speed register looks worn",
 }
 """What fails today, with the defect; whoever mends it takes the mark away."""

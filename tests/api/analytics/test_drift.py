@@ -97,9 +97,35 @@ def test_a_low_flow_meter_is_never_called_leakage_alone(make_pump: Pump, measure
     assert "flow_meter_reads_low" in judge(frame, measured)[0].causes[0].names
 
 
-def test_head_alone_that_falls_points_to_the_head_sensor(make_pump: Pump, measured: PumpFacts) -> None:
+def with_wide_speed(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the pump with a speed of its own that swings by a third: head swings by half."""
+    ratio = 1 + 0.3 * np.sin(np.arange(len(frame)) / 17)
+    return frame.assign(
+        speed_rpm=frame["speed_rpm"] * ratio,
+        flow_m3h=frame["flow_m3h"] * ratio,
+        head_m=frame["head_m"] * ratio**2,
+        power_w=frame["power_w"] * ratio**3,
+    )
+
+
+def test_a_share_of_head_alone_that_falls_is_a_loss_that_gauges_must_tell_from_the_sensor(
+    make_pump: Pump, measured: PumpFacts
+) -> None:
     found = judge(make_pump(head_factor=step(-0.05)), measured)
-    assert "head_sensor_reads_low" in found[0].causes[0].names
+    assert [finding.kind for finding in found] == [Kind.HEAD_LOSS]
+    assert found[0].causes[0].names == ("rough_passages", "head_sensor_gain_fell")
+    assert found[0].checks[0] == "compare_gauges_at_two_duties"
+
+
+def test_an_amount_of_head_that_falls_everywhere_is_the_head_sensor(
+    make_pump: Pump, measured: PumpFacts
+) -> None:
+    frame = with_wide_speed(make_pump(drift=0.001))
+    late = frame.index >= frame.index[0] + 40 * DAY_MS
+    frame.loc[late, "head_m"] -= 0.06 * frame["head_m"].median()
+    found = judge(frame, measured)
+    assert [finding.kind for finding in found] == [Kind.HEAD_SENSOR_SHIFT]
+    assert found[0].causes[0].names == ("head_sensor_reads_low",)
 
 
 def test_power_that_rises_by_a_share_is_a_wrong_reading(make_pump: Pump, measured: PumpFacts) -> None:
@@ -141,7 +167,7 @@ def test_a_repair_without_a_new_baseline_changes_nothing(make_pump: Pump, measur
 def test_two_faults_at_once_are_both_seen(make_pump: Pump, measured: PumpFacts) -> None:
     frame = make_pump(100, head_factor=step(-0.04), power_factor=step(0.12, first=75))
     kinds = [finding.kind for finding in judge(frame, measured)]
-    assert kinds[0] is Kind.HEAD_SENSOR_SHIFT
+    assert kinds[0] is Kind.HEAD_LOSS
     assert kinds[1:] in ([Kind.POWER_READING_SHIFT], [Kind.POWER_SHIFT])
 
 

@@ -18,7 +18,7 @@ from api.analytics.ranking import ALIKE, LEAST_WEIGHT, OTHER, rank, weight_of
 from api.analytics.residual_days import foretold, power_days
 from api.analytics.residual_days import head_templates as head_templates_by_day
 from api.analytics.residuals import Residuals, residuals
-from api.analytics.templates import Template, head_templates, power_templates
+from api.analytics.templates import GAIN_FELL, Template, head_templates, power_templates
 
 FAULT_DAY = 30
 Pump = Callable[..., pd.DataFrame]
@@ -69,17 +69,21 @@ def torque(part: pd.DataFrame) -> None:
     part["power_w"] += 0.12 * part["power_w"].median() * part["speed_rpm"] / part["speed_rpm"].median()
 
 
-def first(moved: Movement, templates: Callable[[Movement], list[Template]]) -> Cause:
-    return rank(moved, templates(moved))[0]
+def level(moved: Movement, templates: Callable[[Movement, float], list[Template]]) -> float:
+    return float(moved.value[0 if templates is head_templates else 3])
+
+
+def first(moved: Movement, templates: Callable[[Movement, float], list[Template]]) -> Cause:
+    return rank(moved, templates(moved, level(moved, templates)))[0]
 
 
 @pytest.mark.parametrize(
     ("change", "name"),
     [
         (scaled(head_m=0.95, power_w=0.96), "impeller_wear"),
-        (scaled(head_m=0.95), "head_sensor_reads_low"),
+        (scaled(head_m=0.95), "rough_passages"),
+        (scaled(head_m=0.95), "head_sensor_gain_fell"),
         (scaled(head_m=1.05), "head_sensor_reads_high"),
-        (head_offset, "head_sensor_reads_low"),
         (scaled(flow_m3h=0.9), "flow_meter_reads_low"),
         (scaled(flow_m3h=1.1), "flow_meter_reads_high"),
         (scaled(head_m=0.99, power_w=1.04), "fluid_changed"),
@@ -110,11 +114,12 @@ def test_power_over_speed_tells_drag_from_a_wrong_reading(
 
 def test_weights_are_shares_of_one_in_falling_order(moved: Callable[[Change], Movement]) -> None:
     found = moved(scaled(head_m=0.97, power_w=1.005))
-    causes = rank(found, head_templates(found))
+    templates = head_templates(found, -0.03)
+    causes = rank(found, templates)
     weights = [cause.weight for cause in causes]
     assert weights == sorted(weights, reverse=True)
     assert min(weights) >= LEAST_WEIGHT
-    assert 1 - len(head_templates(found)) * LEAST_WEIGHT < sum(weights) <= 1 + 1e-9
+    assert 1 - len(templates) * LEAST_WEIGHT < sum(weights) <= 1 + 1e-9
 
 
 def test_what_no_template_does_is_called_unknown(moved: Callable[[Change], Movement]) -> None:
@@ -123,9 +128,36 @@ def test_what_no_template_does_is_called_unknown(moved: Callable[[Change], Movem
 
 def test_a_head_that_rose_is_never_called_wear(moved: Callable[[Change], Movement]) -> None:
     found = moved(scaled(head_m=1.04, power_w=1.01))
-    causes = rank(found, head_templates(found))
+    causes = rank(found, head_templates(found, 0.04))
     assert weight_of(causes, "ring_leakage") == 0
     assert weight_of(causes, "impeller_wear") == 0
+
+
+def test_a_share_of_head_alone_is_never_laid_on_the_sensor_only(
+    moved: Callable[[Change], Movement],
+) -> None:
+    assert first(moved(scaled(head_m=0.94)), head_templates).names == ("rough_passages", GAIN_FELL)
+
+
+def test_where_head_hardly_moves_an_amount_and_a_share_of_it_are_both_named(
+    moved: Callable[[Change], Movement],
+) -> None:
+    found = moved(head_offset)
+    causes = rank(found, head_templates(found, -0.06))
+    assert {cause.names for cause in causes} == {("rough_passages", GAIN_FELL), ("head_sensor_reads_low",)}
+
+
+@pytest.mark.parametrize("level", [-0.05, 0.05])
+def test_no_cause_is_asked_that_moves_it_the_other_way(
+    moved: Callable[[Change], Movement], level: float
+) -> None:
+    found = moved(scaled(head_m=0.97))
+    of_head, of_power = head_templates(found, level), power_templates(found, level)
+    assert all(sign * each.mark[0] * level > 0 for each in of_head for sign in each.signs)
+    assert all(sign * each.mark[3] * level > 0 for each in of_power for sign in each.signs)
+    assert {"head_sensor_reads_high", "flow_meter_reads_high"} & {each.name for each in of_head} == (
+        {"head_sensor_reads_high", "flow_meter_reads_high"} if level > 0 else set()
+    )
 
 
 def test_causes_that_fit_alike_are_named_together() -> None:
