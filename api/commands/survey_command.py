@@ -5,14 +5,15 @@ from __future__ import annotations
 import argparse
 import json
 import os
-import re
+import shutil
 import sys
 import threading
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, WRONG_USAGE, Refusal
+from api.commands.bus_place import KINDS, bus_at
 from api.commands.stopping import stop_at_ctrl_c
 
 if TYPE_CHECKING:
@@ -31,15 +32,12 @@ LONGEST_LISTEN_S: Final = 3600.0
 STANDARD: Final = "19200 8E1"
 """The setting that every device on a line must have (serial line specification V1.02, 2.5.1, from memory)."""
 SHOW_EVERY_S: Final = 0.2
-Kind = Literal["serial", "tcp", "rtu_over_tcp"]
-_PORT: Final = re.compile(r"COM\d+|.*[/\\].*", re.IGNORECASE)
-_HOST: Final = re.compile(r"(?:\[(?P<v6>[^\]]+)\]|(?P<name>[^:\[\]]+))(?::(?P<port>\d{1,5}))?")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``survey``."""
     parser.add_argument("place", metavar="PORT-or-HOST", help="the adapter (owncurve ports), or HOST[:PORT]")
-    parser.add_argument("--kind", choices=("serial", "tcp", "rtu_over_tcp"), help="needed for a host")
+    parser.add_argument("--kind", choices=KINDS, help="needed for a host")
     setting = parser.add_mutually_exclusive_group()
     setting.add_argument(
         "--settings", action="append", metavar="19200-8E1", help=f"may be repeated (default: {STANDARD})"
@@ -71,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Survey, and tell what was found; Ctrl-C ends early and still tells."""
     from api.commands.survey_words import CAUTION, as_json, as_text
 
-    bus = _bus(arguments)
+    bus = bus_at(arguments.place, arguments.kind, "survey")
     plan = _plan(arguments)
     settings = _settings(arguments, bus)
     _refuse_to_replace(arguments)
@@ -89,28 +87,6 @@ def run(arguments: argparse.Namespace) -> int:
         return INTERRUPTED
     is_well = any(survey.found for survey in surveys) and not any(survey.link_trouble for survey in surveys)
     return OK if is_well else BUS_TROUBLE
-
-
-def _bus(arguments: argparse.Namespace) -> Bus:
-    from pydantic import ValidationError
-
-    from collector.site import Bus
-
-    place = arguments.place
-    kind: Kind | None = arguments.kind or ("serial" if _PORT.fullmatch(place) else None)
-    if kind is None:
-        raise Refusal(f"{place}: is it a host? Then say --kind tcp or --kind rtu_over_tcp")
-    try:
-        if kind == "serial":
-            return Bus(name="survey", kind=kind, port=place)
-        found = _HOST.fullmatch(place)
-        if found is None:
-            raise Refusal(f"a host is written HOST, HOST:PORT or [ADDRESS]:PORT, not {place!r}")
-        port = int(found["port"]) if found["port"] else None
-        return Bus(name="survey", kind=kind, host=found["v6"] or found["name"], port=port)
-    except ValidationError as error:
-        words = error.errors(include_url=False)[0]["msg"].removeprefix("Value error, ")
-        raise Refusal(f"{place}: {words}") from error
 
 
 def _plan(arguments: argparse.Namespace) -> SurveyPlan:
@@ -202,19 +178,24 @@ class _Shown:
         now_s = time.monotonic()
         if now_s < self._next_s:
             return
-        left = f"about {progress.left_s:.0f} s left, longer for each drive found"
+        left = f"about {progress.left_s:.0f} s left"
         if self._watched:
-            line = f"{progress.words}; {progress.units_found} found; {left}"
-            print(f"\r{line[:110]:<110}", end="", file=sys.stderr, flush=True)
+            self._show(f"{progress.words}; {progress.units_found} found; {left}")
             self._next_s = now_s + SHOW_EVERY_S
         else:
-            _say(f"asking; {left}")
+            _say(f"asking; {left}, more for each drive that is found")
             self._next_s = float("inf")
 
     def finish(self) -> None:
         """Clear the line."""
         if self._watched:
-            print("\r" + " " * 110 + "\r", end="", file=sys.stderr, flush=True)
+            self._show("")
+            print("\r", end="", file=sys.stderr, flush=True)
+
+    def _show(self, words: str) -> None:
+        # One less than the width: some terminals begin a new line with the last letter.
+        width = shutil.get_terminal_size().columns - 1
+        print(f"\r{words[:width]:<{width}}", end="", file=sys.stderr, flush=True)
 
 
 def _refuse_to_replace(arguments: argparse.Namespace) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
@@ -17,7 +18,6 @@ CAUTION: Final = (
 )
 LEAST_TALK_BYTES: Final = 16
 """Fewer bytes in the time of listening are an open line's noise."""
-TABLES: Final = {"holding": "holding registers", "input": "input registers"}
 
 
 def why_not_ask(picture: LinePicture) -> str:
@@ -55,7 +55,7 @@ def _setting_json(survey: SettingSurvey) -> dict[str, Any]:
 
 def as_text(surveys: Sequence[SettingSurvey]) -> str:
     """Return what was found as sentences."""
-    return "\n".join(line for lines in (_setting_lines(surveys), _trouble_lines(surveys)) for line in lines)
+    return "\n".join([*_setting_lines(surveys), *_several_settings(surveys), *_trouble_lines(surveys)])
 
 
 def _setting_lines(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
@@ -73,6 +73,17 @@ def _setting_lines(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
             yield f"Ended early: {survey.link_trouble}"
 
 
+def _several_settings(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
+    """Say that a unit that answers at several settings has one all the same."""
+    times = Counter(unit.unit for survey in surveys for unit in survey.found)
+    several = ", ".join(str(unit) for unit, count in sorted(times.items()) if count > 1)
+    if several:
+        yield (
+            f"Answered at more than one setting: units {several}. Some drives and adapters look at neither "
+            "parity nor a second stop bit; take the setting that the drive's panel shows, the same for all."
+        )
+
+
 def _headline(survey: SettingSurvey) -> str:
     at = f"{survey.setting.words}: " if survey.setting else ""
     asked = f"{survey.units_asked} address{'es' if survey.units_asked != 1 else ''}"
@@ -88,8 +99,8 @@ def _unit_lines(unit: UnitFound) -> Iterator[str]:
         yield f"  begins its answer after {p50_ms:.0f} ms (95 % within {p95_ms:.0f} ms)"
     if unit.read is not None:
         table, address, count = unit.read
-        last = f" to {address + count - 1}" if count > 1 else ""
-        yield f"  gave data from {TABLES[table]} {address}{last} (counted from 0)"
+        places = f"s {address} to {address + count - 1}" if count > 1 else f" {address}"
+        yield f"  gave data from {table} register{places} (counted from 0)"
     yield (
         f"  {unit.requests} requests: {unit.answers} answered, {unit.exceptions} refused, "
         f"{unit.no_answers} without an answer, {unit.damaged} damaged"

@@ -29,6 +29,11 @@ TRIES: Final = 2
 LONGEST_SETTLING_S: Final = 0.2
 """After a read that failed, so that what is left of its answer is not taken for the next one's [s]."""
 REQUEST_BYTES: Final = 8
+SOUGHT_REQUESTS: Final = 20
+"""About so many look for the data of a unit."""
+USUAL_BYTES: Final = 40
+"""Of a request and its answer, for the estimate."""
+USUAL_TURN_AROUND_S: Final = 0.01
 
 LIKELY_SETTINGS: Final = tuple(
     parse_line_setting(f"{baud} {characters}")
@@ -67,6 +72,11 @@ class SurveyPlan:
         if bus.kind == "serial":
             line_s = REQUEST_BYTES * BITS_A_CHARACTER / bus.baud + silence_s(bus.baud)
         return units * self.asks_a_unit * (self.timeout_s + line_s)
+
+    def usual_timing_s(self, bus: Bus, units: int) -> float:
+        """Return about how long it takes to time so many units that answer [s]."""
+        requests = units * (SOUGHT_REQUESTS + 2 * self.rounds)
+        return requests * (USUAL_TURN_AROUND_S + USUAL_BYTES * BITS_A_CHARACTER / bus.line_baud)
 
 
 def at_setting(bus: Bus, setting: LineSetting | None) -> Bus:

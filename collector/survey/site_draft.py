@@ -47,9 +47,11 @@ def site_draft(bus: Bus, surveys: Sequence[SettingSurvey], zone: str) -> str:
     lines = [HEAD.format(zone=_quoted(zone)), *_bus_lines(bus, best)]
     for unit in best.found:
         lines += ["", *_pump_lines(unit)]
+    known = {unit.unit for unit in best.found}
     for other in surveys:
-        if other is not best and other.found and other.setting is not None:
-            lines += ["", *_other_lines(other, other.setting)]
+        elsewhere = [unit.unit for unit in other.found if unit.unit not in known]
+        if elsewhere and other.setting is not None:
+            lines += ["", _elsewhere(elsewhere, other.setting)]
     return "\n".join(lines) + "\n"
 
 
@@ -98,9 +100,9 @@ def _says(unit: UnitFound) -> str:
     return f" says it is: {' / '.join(_quoted(text) for text in texts)}"
 
 
-def _other_lines(survey: SettingSurvey, setting: LineSetting) -> Iterator[str]:
-    units = ", ".join(str(unit.unit) for unit in survey.found)
-    yield f"# Answered at {setting.words} instead: units {units}. Set them as the others and survey again."
+def _elsewhere(units: Sequence[int], setting: LineSetting) -> str:
+    named = ", ".join(map(str, units))
+    return f"# Answered at {setting.words} instead: units {named}. Set them as the others and survey again."
 
 
 def _quoted(text: str) -> str:

@@ -42,7 +42,7 @@ ENOUGH: Final = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """How far a survey is; ``left_s`` [s] is an estimate, as if nobody else answered."""
+    """How far a survey is; ``left_s`` [s] is an estimate, as if nobody answered but those found so far."""
 
     words: str
     units_found: int
@@ -113,7 +113,8 @@ class _AtSetting:
                 for place, unit in enumerate(self._plan.units):
                     if self._stop.is_set():
                         break
-                    self._tell(f"asking unit {unit}", self._plan.units[place:])
+                    to_ask = len(self._plan.units) - place
+                    self._tell(f"asking unit {unit}", to_ask=to_ask, to_time=len(self._answering))
                     if self._answers(asker, unit):
                         self._answering.append(unit)
             finally:
@@ -144,8 +145,9 @@ class _AtSetting:
         timeout_s = max([self._plan.timeout_s, *(ENOUGH * late_s for late_s in late.values())])
         with Asker(self._bus, timeout_s, self._stop) as asker:
             try:
-                for unit in sorted({*self._answering, *late}):
-                    self._tell(f"timing unit {unit}", ())
+                units = sorted({*self._answering, *late})
+                for place, unit in enumerate(units):
+                    self._tell(f"timing unit {unit}", to_ask=0, to_time=len(units) - place)
                     self._measure_unit(asker, unit)
             finally:
                 self._measured = asker.verdicts()
@@ -196,10 +198,12 @@ class _AtSetting:
         given = list(itertools.takewhile(lambda read: self._gives(asker, unit, read), longer))
         return given[-1] if given else short
 
-    def _tell(self, words: str, left: Sequence[int]) -> None:
-        left_s = self._plan.longest_s(self._bus, len(left)) + self._later_s
+    def _tell(self, words: str, *, to_ask: int, to_time: int) -> None:
+        left_s = self._plan.longest_s(self._bus, to_ask) + self._plan.usual_timing_s(self._bus, to_time)
         at = f" at {self._setting.words}" if self._setting else ""
-        self._news(Progress(words=f"{words}{at}", units_found=len(self._answering), left_s=left_s))
+        self._news(
+            Progress(words=f"{words}{at}", units_found=len(self._answering), left_s=left_s + self._later_s)
+        )
 
     def _result(self, seconds: float, link_trouble: str) -> SettingSurvey:
         verdicts = [*self._searched, *self._measured]

@@ -185,6 +185,26 @@ def test_ctrl_c_gives_what_was_found_so_far() -> None:
     assert "asked of 247, then it ended" in out
 
 
+def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """On a pseudo-terminal parity is not looked at, as by some drives."""
+    with behind_terminal(line_of(wide_drive(1))) as (port, _):
+        words = [
+            port,
+            "--settings",
+            "115200-8E1",
+            "--settings",
+            "115200-8O1",
+            "--listen",
+            "1",
+            "--units",
+            "1",
+        ]
+        assert main(["survey", *words]) == 0
+    assert "Answered at more than one setting: units 1." in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

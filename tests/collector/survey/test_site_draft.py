@@ -93,6 +93,11 @@ def test_what_answered_at_another_setting_is_told_but_is_no_second_bus(tmp_path:
     assert "# Answered at 19200 8E1 instead: units 3." in text
 
 
+def test_a_unit_that_answers_at_every_setting_is_told_once() -> None:
+    text = site_draft(SERIAL, [found("9600 8N1", unit(1)), found("9600 8N2", unit(1))], "UTC")
+    assert (text.count("[[pump]]"), "instead" in text) == (1, False)
+
+
 def test_the_units_own_words_stand_above_its_pump() -> None:
     text = site_draft(SERIAL, [found("9600 8N2", unit(11, "A maker", "", "1.4"))], "UTC")
     assert '# Unit 11 says it is: "A maker" / "1.4"\n[[pump]]' in text
