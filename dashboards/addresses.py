@@ -15,6 +15,7 @@ PUMP: Final = "/pump"
 FINDING: Final = "/finding"
 ACKNOWLEDGE: Final = "/finding/acknowledge"
 WEEK: Final = "/week"
+LINES: Final = "/lines"
 EXPLAINED: Final = "/explained"
 THRESHOLDS: Final = "/thresholds"
 THRESHOLDS_PROGRESS: Final = "/thresholds/progress"
@@ -29,6 +30,8 @@ FIGURES: Final = ("head", "power", "against", "trend", "energy")
 energy per volume by week."""
 RANGES: Final = {"day": 1, "week": 7, "month": 28, "all": 0}
 """Ranges a person may pick for a figure, in days back from the newest reading; 0 is all there is."""
+LINE_RANGES: Final = {"day": 24, "week": 7 * 24, "month": 28 * 24}
+"""Ranges a person may pick for the lines, in hours back from now."""
 
 
 def pump_address(pump: str) -> str:
@@ -67,6 +70,24 @@ def thresholds_progress_address(pump: str, loss_pct: int) -> str:
 def thresholds_figure_address(pump: str, loss_pct: int) -> str:
     """Return the address of the JSON of the figure of a pump's thresholds."""
     return f"{FIGURE}/thresholds?{_pump_and_loss(pump, loss_pct)}"
+
+
+def lines_address(days: str | None = None) -> str:
+    """Return the address of the page of the lines; ``days`` is a name of ``LINE_RANGES``.
+
+    >>> lines_address(), lines_address("week")
+    ('/lines', '/lines?range=week')
+    """
+    return LINES if days is None else f"{LINES}?{urlencode({'range': days})}"
+
+
+def line_figure_address(bus: str, days: str) -> str:
+    """Return the address of the JSON of a line's figure.
+
+    >>> line_figure_address("plant_room", "day")
+    '/figure/line?bus=plant_room&range=day'
+    """
+    return f"{FIGURE}/line?{urlencode({'bus': bus, 'range': days})}"
 
 
 def _pump_and_loss(pump: str, loss_pct: int | None) -> str:

@@ -17,7 +17,8 @@ from dashboards import pages as html
 router = APIRouter(include_in_schema=False)
 
 
-def _page(request: Request, text: str) -> HTMLResponse:
+def page_response(request: Request, text: str) -> HTMLResponse:
+    """Return a page, never to be cached, with the display units remembered that its address chooses."""
     response = HTMLResponse(text, headers={"Cache-Control": "no-store"})
     chosen = request.query_params.get("units")
     if chosen in ("SI", "US"):
@@ -30,7 +31,7 @@ def _page(request: Request, text: str) -> HTMLResponse:
 @router.get(addresses.SITE)
 def site(request: Request, source: Answering, units: Units) -> HTMLResponse:
     """Show all pumps, what needs attention first."""
-    return _page(request, html.site_page(pages.site_page(source, units)))
+    return page_response(request, html.site_page(pages.site_page(source, units)))
 
 
 @router.get(addresses.PUMP)
@@ -39,7 +40,7 @@ def pump(request: Request, source: Answering, units: Units, name: Name) -> HTMLR
     found = source.pump(name)
     if found is None:
         raise HTTPException(404, f"The site file knows no pump {name!r}.")
-    return _page(request, html.pump_page(pages.pump_page(source, found, units)))
+    return page_response(request, html.pump_page(pages.pump_page(source, found, units)))
 
 
 @router.get(addresses.FINDING)
@@ -48,7 +49,7 @@ def finding(request: Request, source: Answering, units: Units, id: Number) -> HT
     page = pages.finding_page(source, id, units)
     if page is None:
         raise HTTPException(404, f"There is no finding {id}.")
-    return _page(request, html.finding_page(page))
+    return page_response(request, html.finding_page(page))
 
 
 @router.post(addresses.ACKNOWLEDGE)
@@ -75,13 +76,13 @@ def week(
     page = pages.week_page(source, start, units)
     if page is None:
         raise HTTPException(404, "There are no readings of this week.")
-    return _page(request, html.week_page(page))
+    return page_response(request, html.week_page(page))
 
 
 @router.get(addresses.EXPLAINED)
 def explained(request: Request, source: Answering, units: Units) -> HTMLResponse:
     """Show what each finding and quantity means."""
-    return _page(request, html.explained_page(pages.page_frame(source, units)))
+    return page_response(request, html.explained_page(pages.page_frame(source, units)))
 
 
 @router.get(addresses.LIVE)

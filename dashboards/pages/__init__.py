@@ -7,6 +7,7 @@ from typing import Final
 
 from dashboards import addresses
 from dashboards.pages.environment import render
+from dashboards.pages.lines import lines_page
 from dashboards.pages.live import live_answer
 from dashboards.pages.thresholds import threshold_page
 from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage
@@ -18,6 +19,7 @@ __all__ = [
     "error_page",
     "explained_page",
     "finding_page",
+    "lines_page",
     "live_answer",
     "pump_page",
     "site_page",

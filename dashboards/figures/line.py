@@ -1,0 +1,160 @@
+"""One line over time: its use, its errors by kind, and the reply times of its units."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dashboards.figures.marks import DATE_WORDS
+from dashboards.figures.plot import Figure, Json, Table, as_text, axis, frame, nothing, numbers, rows_of
+from dashboards.figures.theme import THEMES, Scheme, Theme
+from dashboards.line_views import ERROR_KINDS, ErrorKind, LinePicture, UnitReplies
+from dashboards.moments import axis_times
+from dashboards.wording.lines import ERRORS, reply_words, share
+
+_HEIGHT: Final = 560
+MOST_UNITS: Final = 8
+"""So many reply times can be told apart; of more units the slowest are drawn."""
+_SYMBOLS: Final = ("circle", "square", "diamond", "cross", "triangle-up")
+_UNIT_DASHES: Final = ("solid", "dash", "dot", "dashdot")
+
+
+def line_figure(picture: LinePicture, scheme: Scheme = "light") -> Figure:
+    """Return line use above, shares of errors in the middle, 95 % reply times below."""
+    theme = THEMES[scheme]
+    if not np.isfinite(picture.use).any():
+        return nothing(f"Nothing was counted on {picture.name} in this range.", theme)
+    times = axis_times(picture.times_utc_ms, picture.time_zone)
+    data = [_use(picture, times, theme), *_errors(picture, times, theme), *_replies(picture, times, theme)]
+    return Figure(
+        data=tuple(data), layout=_layout(theme), caption=_caption(picture), table=_table(picture, times)
+    )
+
+
+def kinds_seen(picture: LinePicture) -> list[ErrorKind]:
+    """Return the kinds of errors that happened; no reply and damage always, to show that they did not."""
+    return [
+        kind
+        for kind in ERROR_KINDS
+        if kind in ("no_reply", "damaged") or bool(np.nan_to_num(picture.errors[kind]).any())
+    ]
+
+
+def drawn_units(picture: LinePicture) -> list[UnitReplies]:
+    """Return the units whose reply times are drawn: all, or the slowest by their worst moment."""
+    slowest = sorted(picture.replies, key=lambda each: -float(np.nanmax(each.p95_s, initial=0.0)))
+    return sorted(slowest[:MOST_UNITS], key=lambda each: each.unit)
+
+
+def _use(picture: LinePicture, times: list[str], theme: Theme) -> Json:
+    return {
+        "type": "bar",
+        "name": "line use",
+        "showlegend": False,
+        "x": times,
+        "y": numbers(picture.use * 100),
+        "width": picture.step_ms * 0.9,
+        "offset": 0,
+        "marker": {"color": theme.normal},
+        "hovertemplate": "%{x}<br>busy %{y:.1f} % of the time<extra></extra>",
+    }
+
+
+def _errors(picture: LinePicture, times: list[str], theme: Theme) -> list[Json]:
+    colours = {
+        "no_reply": theme.ink,
+        "damaged": theme.urgent,
+        "refused": theme.soon,
+        "echo": theme.service,
+        "no_link": theme.planned,
+    }
+    return [
+        {
+            "type": "scatter",
+            "mode": "lines+markers",
+            "name": ERRORS[kind].lower(),
+            "x": times,
+            "y": numbers(picture.errors[kind] * 100),
+            "yaxis": "y2",
+            "connectgaps": False,
+            "line": {"color": colours[kind], "width": 1.6},
+            "marker": {"color": colours[kind], "size": 5, "symbol": _SYMBOLS[place]},
+            "hovertemplate": f"%{{x}}<br>{ERRORS[kind].lower()} %{{y:.2f}} %<extra></extra>",
+        }
+        for place, kind in enumerate(ERROR_KINDS)
+        if kind in kinds_seen(picture)
+    ]
+
+
+def _replies(picture: LinePicture, times: list[str], theme: Theme) -> list[Json]:
+    colours = (theme.ink, theme.planned)
+    return [
+        {
+            "type": "scatter",
+            "mode": "lines+markers",
+            "name": as_text(unit_name(each)),
+            "legend": "legend2",
+            "x": times,
+            "y": numbers(each.p95_s * 1000),
+            "yaxis": "y3",
+            "connectgaps": False,
+            "line": {
+                "color": colours[place // len(_UNIT_DASHES) % len(colours)],
+                "width": 1.6,
+                "dash": _UNIT_DASHES[place % len(_UNIT_DASHES)],
+            },
+            "marker": {"size": 4, "symbol": _SYMBOLS[place % len(_SYMBOLS)]},
+            "hovertemplate": f"%{{x}}<br>{as_text(unit_name(each))}: "
+            "95 % within %{y:.0f} ms<extra></extra>",
+        }
+        for place, each in enumerate(drawn_units(picture))
+    ]
+
+
+def unit_name(unit: UnitReplies) -> str:
+    """Return what a unit is called in a legend."""
+    return f"{unit.unit} {unit.pump}".strip()
+
+
+def _layout(theme: Theme) -> Json:
+    small = {"orientation": "h", "x": 0, "yanchor": "bottom", "font": {"size": 12}}
+    return frame(
+        theme,
+        _HEIGHT,
+        xaxis=axis("", theme, type="date", anchor="y3", tickformatstops=DATE_WORDS, nticks=7),
+        yaxis=axis("Busy, %", theme, domain=[0.76, 1.0], rangemode="tozero", nticks=4),
+        yaxis2=axis("Errors, %", theme, domain=[0.40, 0.64], rangemode="tozero", nticks=4),
+        yaxis3=axis("Reply, ms", theme, domain=[0.0, 0.28], rangemode="tozero", nticks=4),
+        legend=small | {"y": 0.645},
+        legend2=small | {"y": 0.285},
+        hovermode="closest",
+    )
+
+
+def _caption(picture: LinePicture) -> str:
+    step = picture.step_ms // 60_000
+    each = f"{step} minutes" if step < 120 else f"{step // 60} hours"
+    more = len(picture.replies) - MOST_UNITS
+    slowest = f"; the {MOST_UNITS} slowest of {len(picture.replies)} units" if more > 0 else ""
+    return (
+        "From above: share of time in which a request was under way, errors as a share of requests, and the "
+        f"time within which 95 % of a unit's replies began{slowest}. Each point is of {each}."
+    )
+
+
+def _table(picture: LinePicture, times: list[str]) -> Table:
+    kinds, units = kinds_seen(picture), drawn_units(picture)
+    kept = np.isfinite(picture.use)
+    columns = [
+        [time[:16] for time, is_kept in zip(times, kept.tolist(), strict=True) if is_kept],
+        [share(each) for each in picture.use[kept].tolist()],
+        *([share(_known(each)) for each in picture.errors[kind][kept].tolist()] for kind in kinds),
+        *([reply_words(_known(each)) for each in unit.p95_s[kept].tolist()] for unit in units),
+    ]
+    titles = ("From", "Busy", *(ERRORS[kind] for kind in kinds), *(f"Reply {unit_name(u)}" for u in units))
+    return Table(columns=titles, rows=rows_of(columns))
+
+
+def _known(value: float) -> float | None:
+    return value if np.isfinite(value) else None

@@ -1,0 +1,62 @@
+"""The page of the lines: who answers, what goes wrong and since when."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dashboards import addresses
+from dashboards.line_views import ERROR_KINDS, LinesPage, UnitOnLine
+from dashboards.pages.environment import render
+from dashboards.wording import lines
+
+RANGE_WORDS: Final = {"day": "24 hours", "week": "7 days", "month": "28 days"}
+
+
+def lines_page(page: LinesPage) -> str:
+    """Return the page; the line that needs attention first stands first."""
+    order = {"dead": 0, "some_silent": 1, "answers": 2, "not_counted": 3}
+    return render(
+        "lines.html",
+        page.frame,
+        addresses.lines_address(page.range),
+        page=page,
+        lines=lines,
+        in_order=sorted(page.lines, key=lambda line: (order[line.state], not (line.worse or line.troubles))),
+        ranges=RANGE_WORDS,
+        error_kinds=ERROR_KINDS,
+        errors_of=errors_of,
+        headline=headline(page),
+    )
+
+
+def headline(page: LinesPage) -> str:
+    """Return the state of all lines in one sentence."""
+    dead = [line.name for line in page.lines if line.state == "dead"]
+    if dead:
+        return f"{_lines(len(dead))} dead: {', '.join(dead)}"
+    silent = sum(line.state == "some_silent" for line in page.lines)
+    if silent:
+        return f"{_lines(silent)} with silent drives"
+    worse = sum(bool(line.worse or line.troubles) for line in page.lines)
+    if worse:
+        return f"All lines answer; {_lines(worse).lower()} worth a look"
+    counted = sum(line.state == "answers" for line in page.lines)
+    if not counted:
+        return "Nothing was counted on any line yet"
+    return (
+        "All lines answer"
+        if counted == len(page.lines)
+        else f"{_lines(counted)} of {len(page.lines)} counted"
+    )
+
+
+def _lines(count: int) -> str:
+    return "One line" if count == 1 else f"{count} lines"
+
+
+def errors_of(unit: UnitOnLine, kind: str) -> str:
+    """Return the errors of a kind: how many, and which share of requests; a dash where there were none."""
+    count: int = getattr(unit, kind)
+    if not count or kind == "no_link":
+        return str(count) if count else "–"
+    return f"{count} ({lines.share(count / unit.requests)})"

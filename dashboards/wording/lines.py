@@ -1,0 +1,125 @@
+"""What is said of a line: whether anybody answers, what became worse and since when, what to do next."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from dashboards.display import BOUND, number
+from dashboards.line_views import ErrorKind, Line, LineState, Worse
+from dashboards.moments import moment_words
+from dashboards.views import PageFrame
+
+STATES: Final[dict[LineState, str]] = {
+    "answers": "answers",
+    "some_silent": "some drives are silent",
+    "dead": "dead: nobody answers",
+    "not_counted": "nothing counted yet",
+}
+ERRORS: Final[dict[ErrorKind, str]] = {
+    "no_reply": "No reply",
+    "damaged": "Damaged",
+    "refused": "Refused",
+    "echo": "Own echo",
+    "no_link": "No link",
+}
+ERRORS_EXPLAINED: Final[dict[ErrorKind, str]] = {
+    "no_reply": "Silence until the time-out: the drive is off, has another address, or its wires are off.",
+    "damaged": "Bytes came, but no frame with a good checksum: termination, bias, noise, two drives at once.",
+    "refused": "The drive answered with an exception: the wires are right, the register is not.",
+    "echo": "Our own request came back and nothing else: the adapter hears itself.",
+    "no_link": "The port or the host was away, so nothing was sent.",
+}
+LATER: Final = (
+    "A drive that was given more to do answers later; so does a gateway that others ask too, and an adapter "
+    "that collects bytes for longer."
+)
+
+
+def share(value: float | None) -> str:
+    r"""Return a share in percent: one in a thousand of errors is worth its digit.
+
+    >>> share(0.0123), share(0.0), share(0.0004), share(None)
+    ('1.2\xa0%', '0\xa0%', 'below 0.1\xa0%', '–')
+    """
+    if value is None or value == 0 or value >= 0.1:
+        return f"{number(None if value is None else value * 100, 3, 0)}" + (
+            "" if value is None else f"{BOUND}%"
+        )
+    return f"below 0.1{BOUND}%" if value < 0.001 else f"{value * 100:.1f}{BOUND}%"
+
+
+def reply_words(seconds: float | None) -> str:
+    r"""Return a reply time.
+
+    >>> reply_words(0.0354), reply_words(1.5), reply_words(2.0), reply_words(0.001)
+    ('35\xa0ms', '1.5\xa0s', '2\xa0s or more', 'below 2\xa0ms')
+    """
+    if seconds is None:
+        return number(None, 3, 0)
+    if seconds < 0.002:
+        return f"below 2{BOUND}ms"
+    if seconds >= 2:
+        return f"2{BOUND}s or more"
+    return f"{seconds * 1000:.0f}{BOUND}ms" if seconds < 1 else f"{seconds:.2g}{BOUND}s"
+
+
+def kind_words(line: Line) -> str:
+    """Return where a line is and how it is set, in one line."""
+    heard = "another master polls it, we listen" if line.is_listened else ""
+    return ", ".join(filter(None, (line.place, line.setting, heard)))
+
+
+def dead_words(line: Line, frame: PageFrame) -> str:
+    """Return what to do about a line on which nobody answers; empty while somebody does."""
+    if line.state != "dead":
+        return ""
+    since = (
+        "None of its pumps was ever read."
+        if line.last_reading_utc_ms is None
+        else f"The last good reading of any of its pumps is of {_at(line.last_reading_utc_ms, frame)}."
+    )
+    return f"Nobody answers on this line. {since} {_first_looks(line)}"
+
+
+def _first_looks(line: Line) -> str:
+    if any(unit.no_link for unit in line.units) and not any(unit.requests for unit in line.units):
+        return f"{line.place} itself cannot be opened: is the adapter plugged in, the host there?"
+    if line.is_listened:
+        return (
+            "Is the other master off, or are our two wires off the line? owncurve listen shows what is heard."
+        )
+    if any(unit.damaged for unit in line.units):
+        return (
+            "Bytes come, but no sound answer: look at the setting, at the two wires, the common wire and "
+            "termination, and whether another master speaks here."
+        )
+    if line.setting:
+        return (
+            "All at once means the common part: power of the cabinet, the first stretch of cable, the "
+            "adapter, or the line's setting. With polling stopped, owncurve survey looks closer."
+        )
+    return (
+        "All at once means the common part: the network, the gateway's power or its serial side. With "
+        "polling stopped, owncurve survey looks closer."
+    )
+
+
+def worse_words(worse: Worse, frame: PageFrame) -> str:
+    """Return what became worse and since when, in a sentence."""
+    since = f"since about {_at(worse.since_utc_ms, frame)}"
+    who = f"Unit {worse.unit}" + (f" ({worse.pump})" if worse.pump else "")
+    if worse.kind == "later":
+        return (
+            f"{who} answers later {since}: half of its replies within {reply_words(worse.after)}, before "
+            f"within {reply_words(worse.before)}. {LATER}"
+        )
+    change = f"{share(worse.after)} of requests, before {share(worse.before)}"
+    if worse.kind == "damaged":
+        return f"More answers are damaged {since}: {change}. What was done to the cable or near it then?"
+    return (
+        f"{who} is silent more often {since}: {change}. Is its plug loose, its drive switched off at times?"
+    )
+
+
+def _at(time_utc_ms: int, frame: PageFrame) -> str:
+    return moment_words(time_utc_ms, frame.time_zone, frame.now_utc_ms)
