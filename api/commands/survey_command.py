@@ -85,7 +85,7 @@ def run(arguments: argparse.Namespace) -> int:
         _write(arguments, bus, surveys)
     if stop.is_set():
         return INTERRUPTED
-    is_well = any(survey.found for survey in surveys) and not any(survey.link_trouble for survey in surveys)
+    is_well = any(survey.found for survey in surveys) and all(survey.is_complete for survey in surveys)
     return OK if is_well else BUS_TROUBLE
 
 
@@ -103,7 +103,12 @@ def _plan(arguments: argparse.Namespace) -> SurveyPlan:
         units = parse_units(arguments.units, is_network=arguments.kind == "tcp")
     except ValueError as error:
         raise Refusal(f"--units: {error}") from error
-    return SurveyPlan(units=units, timeout_s=arguments.timeout, is_thorough=arguments.thorough)
+    return SurveyPlan(
+        units=units,
+        timeout_s=arguments.timeout,
+        is_thorough=arguments.thorough,
+        ends_at_another_master=not arguments.i_am_the_only_master,
+    )
 
 
 def _settings(arguments: argparse.Namespace, bus: Bus) -> list[LineSetting | None]:

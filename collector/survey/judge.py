@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from collector.bus.crc import CRC_BYTES
+from collector.bus.crc import CRC_BYTES, crc_is_right
 from collector.bus.pdu import EXCEPTION_FLAG
 from collector.bus.rtu_frames import Frame, frames_in
 from collector.survey.said import Said
@@ -14,6 +14,10 @@ from collector.survey.said import Said
 GATEWAY_CODES: Final = frozenset({10, 11})
 """No path to the drive, no answer from the drive: a gateway says this, not a drive (application protocol
 V1.1b3, section 7; from memory)."""
+REQUEST_BYTES: Final = 8
+PLAIN_FUNCTIONS: Final = range(1, 7)
+"""Reads, and writes of one value: their requests have eight bytes (application protocol V1.1b3, 6.1 to 6.6,
+from memory)."""
 LEAST_DAMAGED: Final = 4
 """Fewer stray bytes are a driver switching on or off, not an answer that was hurt (common practice)."""
 _LITTLE_SHORTER: Final = 2
@@ -44,6 +48,7 @@ class Verdict:
     the time from the end of the request to the beginning of the answer, as far as the adapter lets it be
     seen. ``bytes_heard`` are those beyond our own echo. ``answers`` counts sound answers of the unit,
     ``others`` are units whose sound answers came meanwhile, with when they began [s, monotonic].
+    ``foreign_requests`` counts sound requests that are not ours.
     """
 
     unit: int
@@ -56,6 +61,7 @@ class Verdict:
     answers: int = 0
     turn_around_s: float | None = None
     others: tuple[tuple[int, float], ...] = ()
+    foreign_requests: int = 0
 
     @property
     def is_from_drive(self) -> bool:
@@ -90,7 +96,24 @@ def judge_serial_frames(said: Said, character_s: float) -> Verdict:
             for frame in frames
             if frame.unit != request[0]
         ),
+        foreign_requests=_foreign_requests(came[begin:], frames),
     )
+
+
+def _foreign_requests(came: bytes, answers: list[Frame]) -> int:
+    """Count sound requests of a master's usual functions in what lies between the answers."""
+    ends = [0, *(answer.end for answer in answers)]
+    begins = [*(answer.end - len(answer.pdu) - 1 - CRC_BYTES for answer in answers), len(came)]
+    return sum(_requests_in(came[end:begin]) for end, begin in zip(ends, begins, strict=True))
+
+
+def _requests_in(data: bytes) -> int:
+    place = count = 0
+    while place <= len(data) - REQUEST_BYTES:
+        is_request = data[place + 1] in PLAIN_FUNCTIONS and crc_is_right(data[place : place + REQUEST_BYTES])
+        count += is_request
+        place += REQUEST_BYTES if is_request else 1
+    return count
 
 
 def judge_tcp(said: Said) -> Verdict:

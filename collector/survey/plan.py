@@ -9,6 +9,7 @@ from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.bus.links import BITS_A_CHARACTER, silence_s
 from collector.bus.pdu import RegisterTable
 from collector.site import Bus
+from collector.survey.judge import REQUEST_BYTES
 
 Read = tuple[RegisterTable, int, int]
 """Table, zero-based address, count."""
@@ -28,7 +29,6 @@ PLACES_COMPARED: Final = 3
 TRIES: Final = 2
 LONGEST_SETTLING_S: Final = 0.2
 """After a read that failed, so that what is left of its answer is not taken for the next one's [s]."""
-REQUEST_BYTES: Final = 8
 SOUGHT_REQUESTS: Final = 20
 """About so many look for the data of a unit."""
 USUAL_BYTES: Final = 40
@@ -48,13 +48,15 @@ class SurveyPlan:
     """Whom to ask at each setting, and how long to wait for the first byte of each answer [s].
 
     ``is_thorough`` asks who is silent twice more, with other functions: three times the time. ``rounds`` of a
-    short and a long read are asked of who was found, for its times and its errors.
+    short and a long read are asked of who was found, for its times and its errors. Unless told otherwise, all
+    asking ends when requests of another master are heard.
     """
 
     units: tuple[int, ...]
     timeout_s: float = 0.5
     is_thorough: bool = False
     rounds: int = 10
+    ends_at_another_master: bool = True
 
     @property
     def asks_a_unit(self) -> int:

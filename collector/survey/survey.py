@@ -34,7 +34,7 @@ from collector.survey.plan import (
 from collector.survey.result import SettingSurvey, UnitFound
 from collector.survey.tally import counts_of, late_by_unit, unit_found
 from collector.survey.timing import recommended_timing
-from collector.survey.wiring import troubles_of
+from collector.survey.wiring import LEAST_FOREIGN, troubles_of
 
 ENOUGH: Final = 2.0
 """Of the time a late unit took: so long it is waited for when it is timed."""
@@ -59,7 +59,7 @@ def survey(
     stop: threading.Event,
     news: News = lambda _: None,
 ) -> Iterator[SettingSurvey]:
-    """Yield what is found at each setting, the last one incomplete when it is stopped.
+    """Yield what is found at each setting, the last one incomplete when it is stopped or a master is heard.
 
     ``settings`` is ``[None]`` for a network host. No error of the bus leaves here: a link that cannot be had
     is told in the result.
@@ -70,7 +70,10 @@ def survey(
         later_s = sum(
             plan.longest_s(at_setting(bus, each), len(plan.units)) for each in settings[place + 1 :]
         )
-        yield _AtSetting(bus, setting, plan, stop, news, later_s).survey()
+        seen = _AtSetting(bus, setting, plan, stop, news, later_s)
+        yield seen.survey()
+        if seen.another_master:
+            return
 
 
 class _AtSetting:
@@ -93,6 +96,8 @@ class _AtSetting:
         self._later_s = later_s
         self._searched: list[Verdict] = []
         self._measured: list[Verdict] = []
+        self._looked_at = 0
+        self._foreign_requests = 0
         self._answering: list[int] = []
         self._reads: dict[int, Read] = {}
         self._identifications: dict[int, dict[int, str]] = {}
@@ -108,10 +113,11 @@ class _AtSetting:
         return self._result(time.monotonic() - begun_s, trouble)
 
     def _search(self) -> None:
+        self._looked_at = 0
         with Asker(self._bus, self._plan.timeout_s, self._stop) as asker:
             try:
                 for place, unit in enumerate(self._plan.units):
-                    if self._stop.is_set():
+                    if self._must_end(asker):
                         break
                     to_ask = len(self._plan.units) - place
                     self._tell(f"asking unit {unit}", to_ask=to_ask, to_time=len(self._answering))
@@ -120,33 +126,50 @@ class _AtSetting:
             finally:
                 self._searched = asker.verdicts()
 
+    def _must_end(self, asker: Asker) -> bool:
+        """Return whether nobody may be asked any more: stopped, or another master speaks."""
+        if self._plan.ends_atanother_master:
+            self._foreign_requests += sum(
+                verdict.foreign_requests for verdict in asker.verdicts(self._looked_at)[:-1]
+            )
+            self._looked_at = max(0, asker.requests - 1)
+        return self._stop.is_set() or self.another_master
+
+    @property
+    def another_master(self) -> bool:
+        """Whether another master was heard, and that ends all asking."""
+        return self._foreign_requests >= LEAST_FOREIGN
+
     def _answers(self, asker: Asker, unit: int) -> bool:
         since = asker.requests
         for read in (FIRST, *AGAIN):
             asker.ask(unit, read)
             ours = [verdict for verdict in asker.verdicts(since) if verdict.unit == unit]
             if any(verdict.is_from_drive for verdict in ours):
-                self._leave_in_peace(asker)
+                self._leave_in_peace()
                 return True
             is_damaged = any(verdict.outcome is Outcome.DAMAGED for verdict in ours)
             if self._stop.is_set() or not (is_damaged or self._plan.is_thorough):
                 return False
         return False
 
-    def _leave_in_peace(self, asker: Asker) -> None:
+    def _leave_in_peace(self) -> None:
         """Wait for a second drive of the same address, whose answer our next request would cross."""
         if self._bus.kind != "tcp":
             self._stop.wait(self._plan.timeout_s)
 
     def _measure(self) -> None:
         late = late_by_unit(self._searched, self._plan.timeout_s)
-        if self._stop.is_set() or not (self._answering or late):
+        if self._stop.is_set() or self.another_master or not (self._answering or late):
             return
         timeout_s = max([self._plan.timeout_s, *(ENOUGH * late_s for late_s in late.values())])
+        self._looked_at = 0
         with Asker(self._bus, timeout_s, self._stop) as asker:
             try:
                 units = sorted({*self._answering, *late})
                 for place, unit in enumerate(units):
+                    if self._must_end(asker):
+                        break
                     self._tell(f"timing unit {unit}", to_ask=0, to_time=len(units) - place)
                     self._measure_unit(asker, unit)
             finally:
@@ -215,7 +238,7 @@ class _AtSetting:
             units_asked=counts.units_asked,
             units_planned=len(self._plan.units),
             seconds=seconds,
-            is_complete=not link_trouble and not self._stop.is_set(),
+            is_complete=not link_trouble and not self._stop.is_set() and not self.another_master,
             found=found,
             garbled=counts.garbled,
             troubles=troubles_of(counts),

@@ -39,6 +39,7 @@ def counts_of(verdicts: Sequence[Verdict], *, setting: str, timeout_s: float) ->
         short=_tally([verdict for verdict in ours if verdict.answer_bytes < LONG_BYTES]),
         long=_tally([verdict for verdict in ours if verdict.answer_bytes >= LONG_BYTES]),
         echoes=sum(verdict.echoed for verdict in verdicts),
+        foreign_requests=sum(verdict.foreign_requests for verdict in verdicts),
         no_paths=sum(verdict.outcome is Outcome.NO_PATH for verdict in verdicts),
         bytes_heard=sum(verdict.bytes_heard for verdict in verdicts),
         timeout_s=timeout_s,

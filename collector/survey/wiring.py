@@ -14,6 +14,8 @@ from typing import Final
 MUCH_WORSE: Final = 3.0
 DAMAGED_SHARE: Final = 0.1
 NOTABLE_SHARE: Final = 0.02
+LEAST_FOREIGN: Final = 2
+"""A single one may be chance: bytes that happen to have a good checksum."""
 LEAST_DAMAGED: Final = 2
 """One damaged answer may be chance."""
 
@@ -30,6 +32,7 @@ class TroubleKind(StrEnum):
     ONE_ADDRESS_TWICE = "one_address_twice"
     REFUSALS_ONLY = "refusals_only"
     LATE_ANSWERS = "late_answers"
+    ANOTHER_MASTER = "another_master"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +78,7 @@ class LineCounts:
     long: Tally = Tally()
     echoes: int = 0
     no_paths: int = 0
+    foreign_requests: int = 0
     bytes_heard: int = 0
     timeout_s: float = 0.5
 
@@ -85,6 +89,8 @@ def troubles_of(counts: LineCounts) -> tuple[Trouble, ...]:
 
 
 def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
+    if counts.foreign_requests >= LEAST_FOREIGN:
+        yield TroubleKind.ANOTHER_MASTER, _another_master(counts)
     if counts.echoes:
         yield TroubleKind.OWN_ECHO, _own_echo(counts)
     if not counts.answering and counts.units_asked:
@@ -96,6 +102,14 @@ def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
         yield TroubleKind.LATE_ANSWERS, _late(counts)
     if counts.refusing:
         yield TroubleKind.REFUSALS_ONLY, _refusing(counts)
+
+
+def _another_master(counts: LineCounts) -> str:
+    return (
+        f"Another master asks on this line ({counts.foreign_requests} of its requests were heard): two "
+        "damage each other's traffic. Take it off the line first, or collect by listening (owncurve "
+        "listen)."
+    )
 
 
 def _own_echo(counts: LineCounts) -> str:

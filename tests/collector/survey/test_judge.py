@@ -77,6 +77,21 @@ def test_another_units_answer_is_told_with_its_time() -> None:
     assert began_s == pytest.approx(100.02 - len(THREE_GIVEN) * CHARACTER_S)
 
 
+@pytest.mark.parametrize(
+    ("came", "count"),
+    [
+        (ANSWER, 0),
+        (REQUEST + ANSWER, 0),
+        (THREE_ASKED, 1),
+        (THREE_ASKED + THREE_GIVEN, 1),
+        (ANSWER + THREE_ASKED + THREE_GIVEN + b"\x00" + THREE_ASKED, 2),
+        (THREE_ASKED[:-1] + b"\x88", 0),
+    ],
+)
+def test_requests_that_are_not_ours_are_counted(came: bytes, count: int) -> None:
+    assert judge_serial_frames(said(came), CHARACTER_S).foreign_requests == count
+
+
 def test_the_turn_around_runs_from_the_requests_end_to_the_answers_beginning() -> None:
     verdict = judge_serial_frames(said(ANSWER), CHARACTER_S)
     assert verdict.turn_around_s == pytest.approx(0.02 - (8 + 7) * CHARACTER_S)

@@ -15,7 +15,7 @@ from collector.bus.line_setting import parse_line_setting
 from collector.bus.links import silence_s
 from collector.survey import SettingSurvey, SurveyPlan, TroubleKind, survey
 from simulator.drives import Drive
-from simulator.lines import BadWire, Disturbance, PortWiring, SharedLine, running
+from simulator.lines import BadWire, Disturbance, ForeignMaster, PortWiring, SharedLine, running
 from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.survey.surveyed import (
     QUICK,
@@ -206,6 +206,14 @@ def test_stopping_gives_what_was_found_so_far() -> None:
         )
     assert (found(seen), seen.is_complete, seen.units_planned) == ([1], False, 247)
     assert seen.units_asked < 6
+
+
+def test_a_master_that_wakes_up_meanwhile_ends_all_asking() -> None:
+    master = ForeignMaster(reads=[(9, 3, 10, 3)], every_s=0.1, first_s=0.6)
+    line = line_of(drive(1), drive(9), masters=[master])
+    seen = surveyed(line, units=range(1, 61), timeout_s=0.25)
+    assert (kinds(seen) >= {TroubleKind.ANOTHER_MASTER}, seen.is_complete) == (True, False)
+    assert seen.units_asked < 20
 
 
 def test_a_lost_port_gives_what_was_found_so_far_and_says_so() -> None:

@@ -141,6 +141,11 @@ def test_late_answers_say_how_late_and_which_option() -> None:
     assert "--timeout" in words(counts)
 
 
+@pytest.mark.parametrize(("requests", "expected"), [(0, []), (1, []), (2, [KINDS.ANOTHER_MASTER])])
+def test_another_master_is_told_when_it_is_no_chance(requests: int, expected: list[TroubleKind]) -> None:
+    assert kinds(replace(SOUND, foreign_requests=requests)) == expected
+
+
 def test_many_units_are_named_short() -> None:
     counts = replace(SOUND, refusing=tuple(range(1, 31)))
     assert "1, 2, 3, 4, 5, 6, 7, 8 and 22 more" in words(counts)
