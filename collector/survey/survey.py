@@ -128,7 +128,7 @@ class _AtSetting:
 
     def _must_end(self, asker: Asker) -> bool:
         """Return whether nobody may be asked any more: stopped, or another master speaks."""
-        if self._plan.ends_atanother_master:
+        if self._plan.ends_at_another_master:
             self._foreign_requests += sum(
                 verdict.foreign_requests for verdict in asker.verdicts(self._looked_at)[:-1]
             )
