@@ -111,7 +111,7 @@ class SlowLook:
         """Return what was found in the hours taken, and what was held and may still change, oldest first."""
         found = not_assessable(self._held.sight, self._facts, self._judged_to(self._last_hour_utc_ms))
         if self._curve is not None and self._facts.wear_can_be_seen:
-            found += system_moved(self._held.openings, self._curve, self._facts)
+            found += system_moved(self._held.openings, self._facts)
             losses = self._losses_now()
             told = [*losses, *self._shifts_now(losses)]
             found += self.settled() + [each.finding for each in told if each.finding is not None]
@@ -139,7 +139,8 @@ class SlowLook:
         head, power = self._head.trimmed(self._power), self._power.trimmed(self._head)
         since = (self._held.until_day - SETTLED_DAYS) * DAY_MS
         settled = tuple(finding for finding in self.settled() if finding.last_utc_ms >= since)
-        return replace(self._held, head=head, power=power, settled=settled)
+        openings = self._held.openings.trimmed()
+        return replace(self._held, head=head, power=power, settled=settled, openings=openings)
 
     def _watch(self) -> None:
         self._power = Watch(self._held.power, POWER_LIMITS)
@@ -152,7 +153,7 @@ class SlowLook:
         self._held = replace(
             held,
             births=births,
-            openings=held.openings.then(calm, curve),
+            openings=held.openings.then(calm),
             head=self._head.held.with_rows(head_templates(judged)),
             power=self._power.held.with_rows([power_days(judged)]),
         )
