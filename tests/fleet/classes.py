@@ -19,6 +19,7 @@ from api.analytics.finding import Finding, Kind, Priority
 from api.analytics.hours import hour_rows
 from api.analytics.observations import DAY_MS
 from api.analytics.states import fast_findings
+from api.analytics.states.starts_habit import starts_habit
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
 from simulator.plant.spec import Fault, PumpSpec
@@ -162,7 +163,9 @@ def answer(condition: Condition) -> Answer:
         ]
     )
     curve = learn_curve(hours, facts)
-    found = slow_findings(hours, curve, facts) + fast_findings(watched, curve, facts)
+    habit = starts_habit(hours, curve)
+    found = slow_findings(hours, curve, facts)
+    found += fast_findings(watched, curve, facts, starts_habit_per_hour=habit)
     found = [one for one in found if not _stands_still(condition, one)]
     return Answer(condition=condition, said=_said(found), findings=tuple(found))
 
