@@ -39,15 +39,18 @@ def advice(
 
 
 def _change(shown: Shown, all_shown: Mapping[str, Shown]) -> str:
-    speed = all_shown.get("speed_rpm")
-    if shown.quantity.name == "flow_m3h" and speed is not None and _go_along(shown, speed):
+    if goes_with_speed(shown, all_shown):
         return "close a valve a little at the same speed"
     if shown.quantity.name in ("energy_kwh", "run_time_h"):
         return "wait until the counter has grown"
     return "change the speed by 10 %"
 
 
-def _go_along(flow: Shown, speed: Shown) -> bool:
+def goes_with_speed(flow: Shown, all_shown: Mapping[str, Shown]) -> bool:
+    """Return whether a flow was seen at one duty only: then what follows the speed may pass for it."""
+    speed = all_shown.get("speed_rpm")
+    if flow.quantity.name != "flow_m3h" or speed is None:
+        return False
     at = dict(zip(speed.places, speed.values, strict=True))
     ratios = [
         value.value / at[place].value

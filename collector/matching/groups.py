@@ -37,8 +37,14 @@ class Group:
 
     @property
     def best(self) -> Explanation:
-        """The most believed one."""
-        return self.members[0].explanation
+        """The most believed one; of those that read the same as it, the narrowest.
+
+        What u16 and u32 both read up to far beyond today's value is read as u16: the upper register may be
+        another value's, which happens to be 0 today.
+        """
+        first = self.members[0].explanation
+        alike = [each.explanation for each in self.members if reads_alike(first, each.explanation)]
+        return min(alike, key=lambda each: len(each.place.words))
 
     @property
     def inner_share(self) -> float:
@@ -80,7 +86,8 @@ def reads_alike(one: Explanation, other: Explanation) -> bool:
     """
     if one.scale.offset != other.scale.offset or one.place.is_float != other.place.is_float:
         return False
-    if len(one.place.words) != len(other.place.words) and _MAY_GROW * one.track.largest >= 2**16:
+    same_words = (one.place.words, one.place.word_order) == (other.place.words, other.place.word_order)
+    if not same_words and _MAY_GROW * one.track.largest >= 2**16:
         return False
     return all(
         abs(a * one.scale.factor - b * other.scale.factor) <= _SAME * abs(a * one.scale.factor)

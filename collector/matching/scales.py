@@ -61,6 +61,15 @@ def scales_of(
     return _merged(made)
 
 
+def is_decade(number: float) -> bool:
+    """Return whether a scale is a power of ten, as most are.
+
+    >>> is_decade(0.001), is_decade(0.005)
+    (True, False)
+    """
+    return f"{number:e}".startswith("1.000000")
+
+
 def _unit_shares(base: str, panel_unit: str) -> dict[str, float]:
     weights = {unit: _RARE if unit in _RARE_UNITS else 1.0 for unit in units_of(base)}
     in_all = sum(weights.values())

@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
 
-from collector.matching.advice import advice
+from collector.matching.advice import advice, goes_with_speed
 from collector.matching.belief import Believed, beliefs
 from collector.matching.explain import Explanation, Shown, explanations_of
 from collector.matching.groups import WORTH_TELLING, Group, grouped, same_value
 from collector.matching.places import tracks_of
 from collector.matching.samples import Sample
+from collector.matching.scales import is_decade
 
 _SURE_SHARE, _LIKELY_SHARE = 0.99, 0.8
 _FEWEST_SAMPLES: Final = 3
@@ -115,7 +116,8 @@ def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Sho
     chosen = min(twins, key=_coarseness) if twins else likeliest
     others = [group for group in alike if group is not chosen and group not in twins]
     share = _share(chosen, others, alike, sum(each.share for each in believed))
-    sureness = _sureness(shown, share, are_others=bool(others))
+    is_open = bool(others) or goes_with_speed(shown, all_shown)
+    sureness = _sureness(shown, share, is_open=is_open)
     rivals = chosen.inner_rivals + tuple(group.best for group in others)
     return Answer(
         quantity=name,
@@ -134,13 +136,17 @@ def _share(chosen: Group, others: Sequence[Group], alike: Sequence[Group], known
     return chosen.inner_share * min(known, 1.0) * (1 - elsewhere)
 
 
-def _sureness(shown: Shown, share: float, *, are_others: bool) -> Sureness:
+def _sureness(shown: Shown, share: float, *, is_open: bool) -> Sureness:
     if not shown.has_moved or share < _LIKELY_SHARE:
         return Sureness.OPEN
     enough = len(shown.values) >= _FEWEST_SAMPLES and share >= _SURE_SHARE
-    return Sureness.SURE if enough and not are_others else Sureness.LIKELY
+    return Sureness.SURE if enough and not is_open else Sureness.LIKELY
 
 
 def _coarseness(group: Group) -> tuple[bool, float, float]:
-    """Order copies: those of a unit of the quantity's own first, then the finest, then the most believed."""
-    return bool(group.best.scale.words), group.best.step, -group.share
+    """Order copies: those of a usual scale first, then the finest, then the most believed.
+
+    A register that follows the speed is a copy of a flow by chance sooner where scales are seldom ones.
+    """
+    scale = group.best.scale
+    return bool(scale.words) or not is_decade(scale.scale), group.best.step, -group.share

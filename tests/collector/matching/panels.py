@@ -72,6 +72,19 @@ def is_right(drive: RandomMap, quantity: str, explanation: Explanation | None) -
     return True
 
 
+def shows_it(drive: RandomMap, quantity: str, explanation: Explanation) -> bool:
+    """Whether it reads the quantity at all, if only as a coarser copy: within the steps of both."""
+    chance = random.Random(2)
+    for _ in range(25):
+        values = drive.values_at(
+            chance.uniform(0.2, 1.05), chance.uniform(0.05, 1.3), chance.uniform(0, 1000)
+        )
+        read = read_value(drive.image_of(values), explanation)
+        if abs(read - values[quantity]) > 0.51 * explanation.step + 1e-6 * abs(values[quantity]) + 1e-9:
+            return False
+    return True
+
+
 def true_value(image: Image, register: Register, order: str) -> float:
     words = [image[(register.table, register.address + place)] for place in range(register.words)]
     raw = _raw(words, register.type, swapped=order in ("BADC", "DCBA"), reversed_=order in ("CDAB", "DCBA"))
@@ -109,7 +122,9 @@ class CountedBus:
     def read_registers(self, unit: int, table: Table, address: int, count: int) -> bytes:
         self.requests.append((table, address, count))
         code = 4 if table == "input" else 3
-        answer = self.drive.answer_bytes(bytes((code, *address.to_bytes(2, "big"), *count.to_bytes(2, "big"))))
+        answer = self.drive.answer_bytes(
+            bytes((code, *address.to_bytes(2, "big"), *count.to_bytes(2, "big")))
+        )
         assert answer is not None
         refused = answer.exception_code if answer.function_code >= 0x80 else 0
         refused = 3 if count > self._most else refused or (2 if self._refuses_odd and count % 2 else 0)

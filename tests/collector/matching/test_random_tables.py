@@ -74,6 +74,8 @@ def test_where_values_stray_while_the_panel_is_read_more_samples_settle_it() -> 
     missed = [
         seed
         for seed in SEEDS[:8]
-        if wrong(seed, answers(samples_of(random_drive_map(seed), any_duties(seed, 5), unrest=0.002, seed=seed)))
+        if wrong(
+            seed, answers(samples_of(random_drive_map(seed), any_duties(seed, 5), unrest=0.002, seed=seed))
+        )
     ]
     assert len(missed) <= 1, missed
