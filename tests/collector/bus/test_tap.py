@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import ast
+from pathlib import Path
+
 import pytest
 
+import collector
 from collector.bus import NoReply, ReadOnlyBus
 from tests.collector.bus.serial_devices import (
     each_request,
@@ -60,3 +64,16 @@ def test_who_expects_silence_keeps_the_link(allowed: int, connections: bool) -> 
                 with pytest.raises(NoReply):
                     bus.read_registers(1, "input", 7, 2)
             assert bus.is_open == connections
+
+
+def test_only_the_survey_which_keeps_no_value_leaves_the_guard_against_late_replies_out() -> None:
+    root = Path(collector.__file__).parents[1]
+    places = {
+        str(path.relative_to(root))
+        for room in ("collector", "api")
+        for path in (root / room).rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "ReadOnlyBus"
+        if any(keyword.arg == "late" for keyword in node.keywords)
+    }
+    assert places == {"collector/survey/asking.py"}
