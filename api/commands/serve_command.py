@@ -38,8 +38,8 @@ def run(arguments: argparse.Namespace) -> int:
             "use a tunnel you trust to look from elsewhere"
         )
     with opened_source(arguments) as source, listening_socket(arguments.port) as listener:
-        print(f"{source.site.name}: http://{LOOPBACK}:{listener.getsockname()[1]}/", flush=True)
         try:
+            print(f"{source.site.name}: http://{LOOPBACK}:{listener.getsockname()[1]}/", flush=True)
             serve(source, listener)
         except KeyboardInterrupt:
             pass  # The server hands the signal on once it has ended in good order.

@@ -208,8 +208,9 @@ def test_the_silence_is_kept_before_every_request(baud: int) -> None:
 
 
 def test_a_line_that_is_never_silent_is_left_alone() -> None:
-    with on_pseudo_terminal(lambda _: [(0.001, b"\x55")] * 400) as drive:
-        with ReadOnlyBus(serial_bus(drive, timeout_s=0.02, late_reply_s=0.01)) as bus:
+    # A silence is 32 ms at this speed, which no loaded machine makes of 1 ms.
+    with on_pseudo_terminal(lambda _: [(0.001, b"\x55")] * 1500) as drive:
+        with ReadOnlyBus(serial_bus(drive, baud=1200, timeout_s=0.02, late_reply_s=0.01)) as bus:
             with pytest.raises(Damaged):
                 bus.read_registers(1, "holding", 0, 1)
             with pytest.raises(Damaged, match="never silent; is there another master"):
