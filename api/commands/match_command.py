@@ -9,9 +9,10 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
+from api.commands.bus_place import KINDS, bus_at
 
 if TYPE_CHECKING:
     from collector.matching import Answer, Sample
@@ -28,15 +29,13 @@ _TABLES: Final = ("input", "holding")
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``match``."""
     parser.add_argument(
-        "place", nargs="?", metavar="PORT-or-HOST", help="the adapter, or a network host as plant-gw:502"
+        "place", nargs="?", metavar="PORT-or-HOST", help="the adapter (owncurve ports), or HOST[:PORT]"
     )
     parser.add_argument("--unit", type=int, default=1, help="the drive's unit number (default: 1)")
     parser.add_argument(
         "--line", default=None, metavar='"19200 8E1"', help="the serial line's setting (default: 19200 8E1)"
     )
-    parser.add_argument(
-        "--rtu", action="store_true", help="the host is a gateway that passes serial frames through"
-    )
+    parser.add_argument("--kind", choices=KINDS, help="needed for a host")
     parser.add_argument("--addresses", default="0-255", help="counted from 0 (default: 0-255)")
     parser.add_argument("--table", choices=(*_TABLES, "both"), default="both", help="(default: both)")
     parser.add_argument(
@@ -209,34 +208,17 @@ def _addresses(words: str) -> tuple[int, int]:
 
 
 def _bus(arguments: argparse.Namespace) -> Bus:
-    from pydantic import ValidationError
-
     from collector.bus.line_setting import parse_line_setting
-    from collector.site import Bus
 
-    place = arguments.place
-    host, colon, port = place.rpartition(":")
-    is_serial = "/" in place or place.upper().startswith("COM")
-    lowest = 1 if is_serial or arguments.rtu else 0
-    if not lowest <= arguments.unit <= (247 if lowest else 255):
-        raise Refusal(
-            f"--unit should be a drive's number, {lowest} to {247 if lowest else 255}, not {arguments.unit}"
-        )
     try:
-        setting = parse_line_setting(arguments.line or "19200 8E1")
-        if is_serial:
-            return Bus(
-                name="match", kind="serial", port=place,
-                baud=setting.baud, parity=setting.parity, stop_bits=setting.stop_bits,
-            )  # fmt: skip
-        if colon and not port.isdecimal():
-            raise Refusal(f"{place!r}: write a host and a port number, as in plant-gw:502")
-        kind: Literal["rtu_over_tcp", "tcp"] = "rtu_over_tcp" if arguments.rtu else "tcp"
-        return Bus(name="match", kind=kind, host=host if colon else place, port=int(port) if colon else 502)
-    except ValidationError as error:
-        raise Refusal(f"{place}: {error.errors()[0]['msg'].removeprefix('Value error, ')}") from error
+        setting = parse_line_setting(arguments.line) if arguments.line is not None else None
     except ValueError as error:
         raise Refusal(f"--line: {error}") from error
+    bus = bus_at(arguments.place, arguments.kind, "match", setting)
+    lowest, highest = (0, 255) if bus.kind == "tcp" else (1, 247)
+    if not lowest <= arguments.unit <= highest:
+        raise Refusal(f"--unit should be a drive's number, {lowest} to {highest}, not {arguments.unit}")
+    return bus
 
 
 def _write(arguments: argparse.Namespace, found: Sequence[Answer], samples: Sequence[Sample]) -> None:
