@@ -115,7 +115,7 @@ def _standing(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> fro
 
 def _head_alarms(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Alarm]:
     """Return every alarm of head, also one that is told as a change of the fluid."""
-    judged, limits = residuals(hours, curve, facts), head_limits(facts)
+    judged, limits = residuals(hours, curve, facts), head_limits(facts, curve)
     if len(judged.day) == 0 or not facts.wear_can_be_seen:
         return []
     return alarms(watch(head_templates(judged), limits, power_days(judged)), limits)

@@ -12,6 +12,7 @@ from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.analytics.flow_shift import flow_shift
+from api.analytics.limits import hidden_by_speed
 from api.analytics.movement import Foretold, Movement, movement
 from api.analytics.observations import DAY_MS
 from api.analytics.onset import onset_day
@@ -186,7 +187,8 @@ def _finding(case: Case, kind: Kind, causes: tuple[Cause, ...], moved: Movement 
 def _effect(case: Case, kind: Kind) -> tuple[float, float, float]:
     """Return the effect [-] and its interval: of head or power, of a flow meter of flow."""
     verdict = case.alarm.verdict
-    half_width = NORMAL_95 * float(np.hypot(verdict.level_error, FORM_ERROR * verdict.level))
+    hidden = 0.0 if case.of_power else hidden_by_speed(case.curve)
+    half_width = NORMAL_95 * float(np.hypot(verdict.level_error, FORM_ERROR * verdict.level)) + hidden
     bounds = (verdict.level, verdict.level - half_width, verdict.level + half_width)
     if kind is not Kind.FLOW_METER_SHIFT:
         return bounds

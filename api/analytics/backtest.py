@@ -119,7 +119,7 @@ def back_test(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts, loss: 
     """
     if curve is None or not facts.wear_can_be_seen:
         return None
-    present = head_limits(facts)
+    present = head_limits(facts, curve)
     quiet = _quiet(hours, curve, facts)
     verdicts = _verdicts(quiet, curve, facts)
     tried, look_days = _trials(quiet, curve, facts, loss)

@@ -144,7 +144,7 @@ class SlowLook:
 
     def _watch(self) -> None:
         self._power = Watch(self._held.power, POWER_LIMITS)
-        self._head = Watch(self._held.head, head_limits(self._facts), self._power)
+        self._head = Watch(self._held.head, head_limits(self._facts, self._curve), self._power)
 
     def _take_against(self, hours: pd.DataFrame, curve: Curve) -> None:
         held, calm = self._held, calm_hours(hours, curve, self._facts)

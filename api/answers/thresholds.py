@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from typing import Final
 
 from api.analytics.backtest import BackTest, Outcome, outcomes
-from api.analytics.limits import head_limits
 from api.analytics.verdicts import Limits
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.believed import believed
@@ -38,7 +37,7 @@ def threshold_page(
     own = found.get(pump.name)
     if not page.is_ready or own is None:
         return page
-    return _with_numbers(page, own, found, head_limits(facts))
+    return _with_numbers(page, own, found, own.present)
 
 
 def _with_numbers(

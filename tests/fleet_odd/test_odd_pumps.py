@@ -24,7 +24,6 @@ from tests.fleet_odd.scoring import right_ones
 
 BREAKS_OR_CRIES = {
     "header_meter_of_two": "a header's meter looks like a loss when the other pump is staged",
-    "speed_1_pct_setpoint_moves": "a setpoint that moves within one step of the speed register looks worn",
 }
 """What fails today, with the defect; whoever mends it takes the mark away."""
 WORTH_BREAKING_ON = [odd.name for odd in (*DUTIES, *FAULTS) if odd.fault]

@@ -1,0 +1,89 @@
+"""What a coarse speed register hides is never raised as a change, and widens what is said of a real one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from api.analytics.curve import Curve, learn_curve
+from api.analytics.drift import slow_findings
+from api.analytics.facts import PumpFacts
+from api.analytics.finding import Finding, Kind
+from api.analytics.hours import hour_rows
+from api.analytics.limits import HEAD_LIMITS, head_limits, hidden_by_speed
+from api.analytics.observations import DAY_MS
+
+Pump = Callable[..., pd.DataFrame]
+STEP_RPM = 30.0
+
+
+@pytest.fixture
+def curve(make_pump: Pump, measured: PumpFacts) -> Curve:
+    learned = learn_curve(hour_rows(make_pump(40), measured), measured)
+    assert learned is not None
+    return learned
+
+
+def steady(curve: Curve, step_rpm: float) -> Curve:
+    return replace(curve, log_speed_range=(-0.01, 0.01), speed_step_rpm=step_rpm)
+
+
+def one_speed(make_pump: Pump, true_rpm: tuple[float, float]) -> pd.DataFrame:
+    """Return a pump at one speed that truly moves on day 40, read in steps of 30 rpm from 2400 on."""
+    frame = make_pump(60, drift=0.001)
+    late = frame.index >= frame.index[0] + 40 * DAY_MS
+    speed = np.where(late, true_rpm[1], true_rpm[0])
+    ratio = speed / frame["speed_rpm"]
+    shown = 2400.0 + STEP_RPM * np.round((speed - 2400.0) / STEP_RPM)
+    return frame.assign(
+        speed_rpm=shown,
+        flow_m3h=frame["flow_m3h"] * ratio,
+        head_m=frame["head_m"] * ratio**2,
+        power_w=frame["power_w"] * ratio**3,
+    )
+
+
+def judge(frame: pd.DataFrame, facts: PumpFacts) -> list[Finding]:
+    hours = hour_rows(frame, facts)
+    return slow_findings(hours, learn_curve(hours, facts), facts)
+
+
+def test_a_step_is_twice_its_share_of_speed_in_head(curve: Curve) -> None:
+    # Affinity law: head goes with the square of speed (from memory, in any handbook of pumps).
+    near = steady(curve, 10.0)
+    assert hidden_by_speed(near) == pytest.approx(2 * 10.0 / curve.typical_speed_rpm)
+    n = curve.typical_speed_rpm
+    assert hidden_by_speed(near) == pytest.approx(((n + 10.0) / n) ** 2 - 1, rel=1e-2)
+
+
+def test_a_speed_that_roams_over_many_steps_averages_them_out(curve: Curve) -> None:
+    assert hidden_by_speed(replace(curve, speed_step_rpm=STEP_RPM)) == 0.0
+
+
+def test_a_speed_without_steps_hides_nothing(curve: Curve) -> None:
+    assert head_limits(PumpFacts(pump="P01"), steady(curve, 0.0)) == HEAD_LIMITS
+
+
+def test_what_is_hidden_comes_on_top_of_what_the_site_file_asks_for(curve: Curve) -> None:
+    facts, near = PumpFacts(pump="P01", head_loss_notice=0.02), steady(curve, STEP_RPM)
+    assert head_limits(facts, near).effect == pytest.approx(0.02 + hidden_by_speed(near))
+
+
+def test_a_setpoint_that_moves_within_a_step_is_no_loss_of_head(make_pump: Pump, measured: PumpFacts) -> None:
+    assert judge(one_speed(make_pump, (2412.0, 2391.0)), measured) == []
+
+
+def test_a_loss_beyond_what_the_step_hides_is_found_with_the_step_in_its_interval(
+    make_pump: Pump, measured: PumpFacts
+) -> None:
+    frame = one_speed(make_pump, (2412.0, 2391.0))
+    frame.loc[frame.index >= frame.index[0] + 40 * DAY_MS, "head_m"] *= 0.94
+    loss = [finding for finding in judge(frame, measured) if finding.kind is Kind.HEAD_LOSS]
+    assert len(loss) == 1
+    assert loss[0].effect_low is not None
+    assert loss[0].effect_high is not None
+    assert loss[0].effect_low <= -0.06 <= loss[0].effect_high
