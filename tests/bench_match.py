@@ -1,6 +1,6 @@
 """How often the right registers come first, and whether anything wrong was called sure.
 
-``python -m tests.bench_match [TABLES [FIRST_SEED]]``: 200 random tables each of several ways of taking samples.
+``python -m tests.bench_match [TABLES [FIRST_SEED]]``: 200 random tables, sampled in several ways.
 Right means that the decoded value is that of the finest register over the whole range (``panels.is_right``);
 a coarser copy shows the quantity in larger steps.
 """
@@ -70,7 +70,8 @@ def _row(words: str, counted: Counter[tuple[str, str]], tables: int, seconds: fl
         for level in ("sure", "likely", "open", "none")
     )
     right = counted["table", "right"]
-    return f"{words}: all four right in {right} of {tables} ({100 * right / tables:.1f} %)\n    {said}; {seconds:.2f} s"
+    whole = f"all four right in {right} of {tables} ({100 * right / tables:.1f} %)"
+    return f"{words}: {whole}\n    {said}; {seconds:.2f} s"
 
 
 if __name__ == "__main__":

@@ -28,7 +28,7 @@ _NOT_READ: Final = 0.02
 _FIRST_TEXT, _NEXT_TEXT = 1 / 2000, 1 / 100
 """How likely a panel's number is by itself: the first one, and each later one of the same pump."""
 _FEWEST_ZEROS: Final = 0.05
-_LEFT_FOR_ANOTHER: Final = 1e-3
+_LEFT_FOR_ANOTHER: Final = 1e-5
 """What is left of an explanation whose registers surely mean another quantity."""
 
 World = tuple[tuple[Order, Order], Table, str]
@@ -131,7 +131,7 @@ def _taken(explanations: Sequence[Explanation], shares: Sequence[float]) -> dict
     """Return how far each register is spoken for; the best explanation takes all that is believed."""
     taken: dict[tuple[Table, int], float] = {}
     highest = max(shares, default=0.0)
-    believed = min(sum(shares), 0.999)
+    believed = min(sum(shares), 1 - _LEFT_FOR_ANOTHER)
     for each, share in zip(explanations, shares, strict=True):
         for address in each.place.words:
             key = (each.place.table, address)

@@ -37,7 +37,7 @@ def samples_of(
     seed: int = 0,
     sees: Callable[[Image], Image] = lambda image: image,
 ) -> list[Sample]:
-    """Samples at these duties; with ``unrest`` speed and flow stray by so much [-] between image and panel."""
+    """Samples at these duties; with ``unrest`` speed and flow stray so far [-] between image and panel."""
     chance = random.Random(seed)
     samples = []
     for place, (speed, flow) in enumerate(duties):

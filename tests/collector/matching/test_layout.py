@@ -1,0 +1,87 @@
+"""The registers of a drive are found with few requests; in line time at 19200 baud, not wall time."""
+
+from __future__ import annotations
+
+import pytest
+
+from collector.bus import NoReply, Refused
+from collector.matching import NothingToRead, Stretch, find_layout, read_image
+from collector.registers.register_map import Table
+from simulator.drives import Drive, random_drive_map
+from tests.collector.matching.panels import CountedBus
+
+BOTH: tuple[Table, ...] = ("input", "holding")
+
+
+def asked(seed: int, **settings: object) -> CountedBus:
+    made = random_drive_map(seed)
+    drive = Drive(1, made.map)
+    drive.image = made.image_of(made.values_at(1.0, 1.0))
+    return CountedBus(drive, **settings)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("settings", [{}, {"most_registers": 16}, {"most_registers": 4}])
+def test_every_register_is_found_around_the_holes(settings: dict[str, object]) -> None:
+    for seed in range(5):
+        bus = asked(seed, **settings)
+        layout = find_layout(bus, 1, BOTH, 0, 255)
+        assert read_image(bus, 1, layout) == bus.drive.image
+
+
+def test_three_samples_of_200_registers_take_less_than_a_minute_of_line_time() -> None:
+    slowest = 0.0
+    for seed in range(12):
+        bus = asked(seed)
+        layout = find_layout(bus, 1, BOTH, 0, 255)
+        for _ in range(2 * 3):
+            read_image(bus, 1, layout)
+        slowest = max(slowest, bus.line_s)
+    assert slowest < 30, "the promise is 60 s; 11 s for finding and 0.5 to 1 s an image were measured"
+
+
+def test_a_drive_that_refuses_half_of_a_value_is_read_by_pairs() -> None:
+    bus = asked(0, refuses_odd=True)
+    assert find_layout(bus, 1, BOTH, 0, 255)
+
+
+def test_a_table_that_the_drive_does_not_know_costs_one_request() -> None:
+    class InputOnly(CountedBus):
+        def read_registers(self, unit: int, table: Table, address: int, count: int) -> bytes:
+            if table == "holding":
+                self.requests.append((table, address, count))
+                raise Refused("unknown function", 1)
+            return super().read_registers(unit, table, address, count)
+
+    bus = InputOnly(asked(3).drive)
+    find_layout(bus, 1, BOTH, 0, 255)
+    assert len([request for request in bus.requests if request[0] == "holding"]) == 1
+
+
+def test_a_drive_with_nothing_in_the_range_is_said_in_one_line() -> None:
+    with pytest.raises(
+        NothingToRead, match="unit 1 answers, but has no input and holding register from 900 to 910"
+    ):
+        find_layout(asked(0), 1, BOTH, 900, 910)
+
+
+class Stubborn:
+    """Fails a number of times before each answer."""
+
+    def __init__(self, error: Exception, times: int) -> None:
+        self.error, self.times, self.tries = error, times, 0
+
+    def read_registers(self, unit: int, table: Table, address: int, count: int) -> bytes:
+        self.tries += 1
+        if self.tries <= self.times:
+            raise self.error
+        return bytes(2 * count)
+
+
+@pytest.mark.parametrize(
+    "error", [NoReply("silence"), Refused("busy", 6), Refused("whose?", 2, certain=False)]
+)
+def test_what_a_disturbed_line_or_a_busy_drive_refused_is_asked_again(error: Exception) -> None:
+    stretch = Stretch(table="input", address=0, count=2)
+    assert len(read_image(Stubborn(error, 2), 1, [stretch])) == 2
+    with pytest.raises(type(error)):
+        read_image(Stubborn(error, 3), 1, [stretch])
