@@ -15,7 +15,7 @@ import pytest
 
 from collector.registers import load_register_map
 from simulator.drives import Drive, RandomMap, random_drive_map
-from simulator.lines import PacedLine, SerialPort
+from simulator.lines import ModbusTcp, PacedLine, SerialPort
 
 ROOT = Path(__file__).parents[3]
 DUTIES = ((1.0, 1.0), (0.88, 0.8), (0.72, 1.05))
@@ -201,3 +201,23 @@ def test_what_cannot_be_done_is_one_line(words: list[str], code: int, said: str)
     done = match(*words)
     last = done.stderr.strip().splitlines()[-1]
     assert (done.returncode, said in last, "Traceback" in done.stderr) == (code, True, False), done.stderr
+
+
+def test_a_drive_behind_a_network_gateway_is_read_as_well() -> None:
+    plant = Plant()
+    gateway = ModbusTcp({1: plant.drive})
+    gateway.start()
+    try:
+        words = [f"127.0.0.1:{gateway.port}", "--kind", "tcp", "--panel", plant.move(1.0, 1.0)]
+        done = match(*words, "--addresses", "100-255")
+    finally:
+        gateway.stop()
+    assert "After 1 sample:" in done.stdout
+    assert "hardly moved so far" in done.stdout
+
+
+def test_a_drive_without_registers_in_the_range_is_one_line() -> None:
+    plant = Plant()
+    with on_line(plant) as words:
+        done = match(*words, "--addresses", "900-910", "--panel", "3 rpm")
+    assert (done.returncode, "unit 1 answers, but has no" in done.stderr) == (1, True)
