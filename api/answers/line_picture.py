@@ -27,7 +27,9 @@ def line_picture(source: Source, bus: Bus, range_name: str) -> LinePicture:
     now = source.clock.now_utc_ms()
     start = now - LINE_RANGES[range_name] * HOUR_MS
     counted = source.store.lines(start, now + DAY_MS, bus.name)
-    places = range(start // step_ms, now // step_ms + 1)
+    # What was never counted takes no room: on a first day the first hours fill the picture.
+    first = max(start, min((each.start_utc_ms for each in counted), default=start))
+    places = range(first // step_ms, now // step_ms + 1)
     sums = _over_time(counted, places, step_ms)
     by_unit = grouped(counted, lambda each: each.unit)
     pumps = pump_names(source, bus)

@@ -28,7 +28,10 @@ def line_figure(picture: LinePicture, scheme: Scheme = "light") -> Figure:
     times = axis_times(picture.times_utc_ms, picture.time_zone)
     data = [_use(picture, times, theme), *_errors(picture, times, theme), *_replies(picture, times, theme)]
     return Figure(
-        data=tuple(data), layout=_layout(theme), caption=_caption(picture), table=_table(picture, times)
+        data=tuple(data),
+        layout=_layout(picture, theme),
+        caption=_caption(picture),
+        table=_table(picture, times),
     )
 
 
@@ -117,14 +120,15 @@ def unit_name(unit: UnitReplies) -> str:
     return f"{unit.unit} {unit.pump}".strip()
 
 
-def _layout(theme: Theme) -> Json:
+def _layout(picture: LinePicture, theme: Theme) -> Json:
+    worst_pct = max(float(np.nanmax(each, initial=0.0)) for each in picture.errors.values()) * 100
     small = {"orientation": "h", "x": 0, "yanchor": "bottom", "font": {"size": 12}}
     return frame(
         theme,
         _HEIGHT,
         xaxis=axis("", theme, type="date", anchor="y3", tickformatstops=DATE_WORDS, nticks=7),
         yaxis=axis("Busy, %", theme, domain=[0.76, 1.0], rangemode="tozero", nticks=4),
-        yaxis2=axis("Errors, %", theme, domain=[0.40, 0.64], rangemode="tozero", nticks=4),
+        yaxis2=axis("Errors, %", theme, domain=[0.40, 0.64], range=[0, max(1.0, 1.1 * worst_pct)], nticks=4),
         yaxis3=axis("Reply, ms", theme, domain=[0.0, 0.28], rangemode="tozero", nticks=4),
         legend=small | {"y": 0.645},
         legend2=small | {"y": 0.285},

@@ -21,10 +21,11 @@ def lines_page(page: LinesPage) -> str:
         addresses.lines_address(page.range),
         page=page,
         lines=lines,
-        in_order=sorted(page.lines, key=lambda line: (order[line.state], not (line.worse or line.troubles))),
+        in_order=sorted(page.lines, key=lambda line: (order[line.state], not lines.needs_a_look(line))),
         ranges=RANGE_WORDS,
         error_kinds=ERROR_KINDS,
         errors_of=errors_of,
+        is_calm=is_calm,
         headline=headline(page),
     )
 
@@ -37,7 +38,7 @@ def headline(page: LinesPage) -> str:
     silent = sum(line.state == "some_silent" for line in page.lines)
     if silent:
         return f"{_lines(silent)} with silent drives"
-    worse = sum(bool(line.worse or line.troubles) for line in page.lines)
+    worse = sum(lines.needs_a_look(line) for line in page.lines)
     if worse:
         return f"All lines answer; {_lines(worse).lower()} worth a look"
     counted = sum(line.state == "answers" for line in page.lines)
@@ -60,3 +61,8 @@ def errors_of(unit: UnitOnLine, kind: str) -> str:
     if not count or kind == "no_link":
         return str(count) if count else "–"
     return f"{count} ({lines.share(count / unit.requests)})"
+
+
+def is_calm(unit: UnitOnLine) -> bool:
+    """Return whether a narrow screen may leave a unit's numbers out: it answers, and nothing went wrong."""
+    return not unit.is_silent and not any(getattr(unit, kind) for kind in ERROR_KINDS)

@@ -29,6 +29,8 @@ ERRORS_EXPLAINED: Final[dict[ErrorKind, str]] = {
     "echo": "Our own request came back and nothing else: the adapter hears itself.",
     "no_link": "The port or the host was away, so nothing was sent.",
 }
+FULL: Final = 0.9
+"""Share of time [-] from which a line is called full: a turn then waits for the one before it."""
 LATER: Final = (
     "A drive that was given more to do answers later; so does a gateway that others ask too, and an adapter "
     "that collects bytes for longer."
@@ -102,6 +104,22 @@ def _first_looks(line: Line) -> str:
         "All at once means the common part: the network, the gateway's power or its serial side. With "
         "polling stopped, owncurve survey looks closer."
     )
+
+
+def full_words(line: Line) -> str:
+    """Return what to do about a line that is busy all the time; empty for one that has time left."""
+    if line.use is None or line.use < FULL or line.is_listened:
+        return ""
+    silent = " Waiting for silent drives is part of it." if any(unit.no_reply for unit in line.units) else ""
+    return (
+        f"This line is full: busy {share(line.use)} of the time, so readings come later than their interval "
+        f"says.{silent} Give pumps that change slowly a longer interval_s, or the line a higher baud rate."
+    )
+
+
+def needs_a_look(line: Line) -> bool:
+    """Return whether there is something to say of a line on which drives answer."""
+    return bool(line.worse or line.troubles or full_words(line))
 
 
 def worse_words(worse: Worse, frame: PageFrame) -> str:
