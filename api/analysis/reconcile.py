@@ -17,7 +17,8 @@ class Look:
     """What was looked at: these kinds of one pump, from ``start_utc_ms`` up to ``end_utc_ms`` (exclusive).
 
     ``to_the_end`` says that the look reached the pump's newest data, so that it may say what is active
-    now. Outside a look's interval nothing stored is touched.
+    now. Outside a look's interval nothing stored is touched. ``after_work`` says that the look began because
+    recorded work did away with what was before: findings of before end with it.
     """
 
     kinds: Collection[Kind]
@@ -25,6 +26,12 @@ class Look:
     end_utc_ms: int = END_OF_TIME_MS
     to_the_end: bool = True
     now_utc_ms: int
+    after_work: bool = False
+
+    def ends(self, finding: Finding) -> bool:
+        """Return whether the work that this look follows ended a finding; what is not known of it goes on."""
+        began_before = finding.first_utc_ms < self.start_utc_ms
+        return self.after_work and began_before and finding.kind is not Kind.NOT_ASSESSABLE
 
 
 def reconcile(stored: Sequence[StoredFinding], found: Sequence[Finding], look: Look) -> list[FindingUpdate]:
@@ -40,7 +47,7 @@ def reconcile(stored: Sequence[StoredFinding], found: Sequence[Finding], look: L
     )
     updates: list[FindingUpdate] = []
     for finding in sorted(found, key=lambda item: item.first_utc_ms):
-        same = [item for item in candidates if is_same(item.finding, finding)]
+        same = [item for item in candidates if is_same(item.finding, finding) and not look.ends(item.finding)]
         updates.append(_matched(same[0], finding, look) if same else _raised(finding, look))
         updates += [_ended(item, State.WITHDRAWN, Change.MERGED) for item in same[1:]]
         candidates = [item for item in candidates if item not in same]
@@ -106,10 +113,20 @@ def _leading_cause(finding: Finding) -> tuple[str, ...]:
 def _not_found(candidates: Sequence[StoredFinding], look: Look) -> Iterable[FindingUpdate]:
     for item in candidates:
         finding = item.finding
-        if look.start_utc_ms <= finding.first_utc_ms and finding.last_utc_ms < look.end_utc_ms:
+        if look.ends(finding):
+            if finding.last_utc_ms >= look.start_utc_ms or finding.active:
+                yield _closed_by_work(item, look)
+        elif look.start_utc_ms <= finding.first_utc_ms and finding.last_utc_ms < look.end_utc_ms:
             yield _ended(item, State.WITHDRAWN, Change.WITHDRAWN)
         elif finding.active and look.to_the_end:
             yield _ended(item, State.RETURNED_TO_NORMAL, Change.RETURNED_TO_NORMAL)
+
+
+def _closed_by_work(item: StoredFinding, look: Look) -> FindingUpdate:
+    last = min(item.finding.last_utc_ms, look.start_utc_ms - 1)
+    finding = replace(item.finding, active=False, last_utc_ms=last)
+    state, what = State.RETURNED_TO_NORMAL, Change.CLOSED_BY_WORK
+    return FindingUpdate(stored=item, finding=finding, state=state, changes=(what,))
 
 
 def _ended(item: StoredFinding, state: State, what: Change) -> FindingUpdate:

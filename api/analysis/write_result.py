@@ -86,7 +86,8 @@ def _write_mark(connection: Connection, result: PumpResult) -> None:
 def _slow(stored: Sequence[StoredFinding], result: PumpResult, now_utc_ms: int) -> list[FindingUpdate]:
     if result.slow is None:
         return []
-    look = Look(kinds=SLOW_KINDS, start_utc_ms=result.baseline_from_utc_ms, now_utc_ms=now_utc_ms)
+    since = result.baseline_from_utc_ms
+    look = Look(kinds=SLOW_KINDS, start_utc_ms=since, now_utc_ms=now_utc_ms, after_work=since > 0)
     return reconcile([item for item in stored if _is_retold(item, result.slow)], result.slow.findings, look)
 
 

@@ -28,6 +28,8 @@ class Change(StrEnum):
     RAISED = "raised"
     ACTIVE_AGAIN = "active_again"
     RETURNED_TO_NORMAL = "returned_to_normal"
+    CLOSED_BY_WORK = "closed_by_work"
+    """Recorded work started a new baseline: what was said of the pump before ends with it."""
     WITHDRAWN = "withdrawn"
     MERGED = "merged"
     """Two intervals turned out to be one; the older finding goes on."""

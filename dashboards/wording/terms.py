@@ -102,6 +102,7 @@ CHANGES: Final = {
     "active_again": "active again",
     "reopened": "active again",
     "acknowledged": "acknowledged",
+    "closed_by_work": "closed by recorded work",
     "withdrawn": "withdrawn by a new analysis",
 }
 ROLES: Final = {"technician": "Technician", "engineer": "Engineer", "manager": "Manager"}
