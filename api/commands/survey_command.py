@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 SUMMARY = (
     "find the drives on a serial line or behind a gateway by reading only, and what is wrong with the wires"
 )
-EXAMPLE = "owncurve survey /dev/serial/by-id/usb-adapter --settings 19200-8E1 --units 1-32 --write site.toml"
+EXAMPLE = 'owncurve survey /dev/serial/by-id/usb-adapter --line "19200 8E1" --units 1-32 --write site.toml'
 TIMEOUT_S: Final = 0.5
 LISTEN_S: Final = 10.0
 LONGEST_LISTEN_S: Final = 3600.0
@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--kind", choices=KINDS, help="needed for a host")
     setting = parser.add_mutually_exclusive_group()
     setting.add_argument(
-        "--settings", action="append", metavar="19200-8E1", help=f"may be repeated (default: {STANDARD})"
+        "--line", action="append", metavar='"19200 8E1"', help=f"may be repeated (default: {STANDARD})"
     )
     setting.add_argument("--all-settings", action="store_true", help="try the twenty usual ones")
     parser.add_argument("--units", default="1-247", help='"1-32" or "1,5,10-20" (default: 1-247)')
@@ -118,18 +118,18 @@ def _settings(arguments: argparse.Namespace, bus: Bus) -> list[LineSetting | Non
     from collector.survey import LIKELY_SETTINGS
 
     if bus.kind != "serial":
-        if arguments.settings or arguments.all_settings:
-            raise Refusal("--settings are of a serial port; those behind a gateway are set at the gateway")
+        if arguments.line or arguments.all_settings:
+            raise Refusal("--line is of a serial port; the setting behind a gateway is set at the gateway")
         return [None]
     if arguments.all_settings:
         return list(LIKELY_SETTINGS)
     try:
-        settings = [parse_line_setting(words) for words in arguments.settings or ()]
+        settings = [parse_line_setting(words) for words in arguments.line or ()]
     except ValueError as error:
-        raise Refusal(f"--settings: {error}") from error
+        raise Refusal(f"--line: {error}") from error
     for setting in settings:
         if setting.baud not in BAUDS:
-            raise Refusal(f"--settings: speeds are {', '.join(map(str, BAUDS))} baud, not {setting.baud}")
+            raise Refusal(f"--line: speeds are {', '.join(map(str, BAUDS))} baud, not {setting.baud}")
     return list(dict.fromkeys(settings))
 
 

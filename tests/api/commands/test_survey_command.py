@@ -21,7 +21,7 @@ from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.survey.surveyed import line_of, wide_drive
 
 MASTER = ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.1)
-QUICKLY = ("--settings", "115200-8E1", "--timeout", "0.15", "--listen", "1", "--units", "1-3")
+QUICKLY = ("--line", "115200-8E1", "--timeout", "0.15", "--listen", "1", "--units", "1-3")
 
 
 @contextmanager
@@ -170,7 +170,7 @@ def test_silence_is_told_with_what_to_do_and_is_bus_trouble(capsys: pytest.Captu
 
 def test_ctrl_c_gives_what_was_found_so_far() -> None:
     with behind_terminal(line_of(wide_drive(1))) as (port, _):
-        words = ["survey", port, "--settings", "115200-8E1", "--listen", "1", "--timeout", "0.3"]
+        words = ["survey", port, "--line", "115200-8E1", "--listen", "1", "--timeout", "0.3"]
         with subprocess.Popen(
             [sys.executable, "-m", "api", *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
         ) as process:
@@ -192,9 +192,9 @@ def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(
     with behind_terminal(line_of(wide_drive(1))) as (port, _):
         words = [
             port,
-            "--settings",
+            "--line",
             "115200-8E1",
-            "--settings",
+            "--line",
             "115200-8O1",
             "--listen",
             "1",
@@ -212,9 +212,9 @@ def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(
         (["a:b:c", "--kind", "tcp"], "a host is written HOST, HOST:PORT"),
         (["host:70000", "--kind", "tcp"], "port should be between 1 and 65535"),
         (["/dev/x", "--units", "0-3"], "--units: units are written as"),
-        (["/dev/x", "--settings", "19200"], "--settings: a line setting is written"),
-        (["/dev/x", "--settings", "12345-8E1"], "--settings: speeds are 1200"),
-        (["host", "--kind", "tcp", "--all-settings"], "--settings are of a serial port"),
+        (["/dev/x", "--line", "19200"], "--line: a line setting is written"),
+        (["/dev/x", "--line", "12345-8E1"], "--line: speeds are 1200"),
+        (["host", "--kind", "tcp", "--all-settings"], "--line is of a serial port"),
         (["/dev/x", "--timeout", "0"], "--timeout should be from 0.01 to 60 s, not 0"),
         (["/dev/x", "--listen", "0"], "--listen should be from 1 to 3600 s, not 0"),
         (["/dev/x", "--write", "/no/such/folder/site.toml"], "there is no folder /no/such/folder"),
