@@ -62,6 +62,30 @@ UNITS: Final[dict[str, Unit]] = {
 }
 
 
+_ALSO_WRITTEN: Final[dict[str, str]] = {
+    "m³/h": "m3/h", "m^3/h": "m3/h", "m3/hr": "m3/h", "cmh": "m3/h", "l/s": "L/s", "lps": "L/s",
+    "usgpm": "gpm", "gal/min": "gpm", "us gpm": "gpm", "lpm": "L/min", "r/min": "rpm", "1/min": "rpm",
+    "min-1": "rpm", "rev/min": "rpm", "°c": "C", "degc": "C", "deg c": "C", "°f": "F", "degf": "F",
+    "deg f": "F", "feet": "ft", "ft.": "ft", "ftwc": "ft", "mwc": "m", "hours": "h", "hour": "h", "hrs": "h",
+    "hr": "h", "watt": "W", "watts": "W", "amps": "A", "amp": "A", "percent": "%", "-": "", "none": "",
+}  # fmt: skip
+"""How manuals and panels also write them, in small letters (common practice)."""
+
+
+def unit_as_written(text: str) -> str | None:
+    """Return the unit of the table that a manual means, ``None`` when it is none of them.
+
+    >>> unit_as_written("m³/h"), unit_as_written("KW"), unit_as_written("furlong")
+    ('m3/h', 'kW', None)
+    """
+    word = " ".join(text.split())
+    if word in UNITS:
+        return word
+    small = word.lower()
+    spelled = [name for name in UNITS if name.lower() == small]
+    return spelled[0] if spelled else _ALSO_WRITTEN.get(small)
+
+
 def to_base(value: float, unit: str) -> float:
     """Convert a value to the product's own unit of the same kind.
 

@@ -19,6 +19,7 @@ COMMANDS: Final = (
     "listen",
     "survey",
     "match",
+    "registers",
     "check",
     "poll",
     "analyse",

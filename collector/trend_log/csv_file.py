@@ -63,11 +63,11 @@ class CsvFile:
         When it cannot be opened, is no UTF-8 text, or has no header row with two columns.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, expected: str = "a time column and at least one more") -> None:
         self.path = path
         self.size = _size(path)
         self.sample = _sample(path)
-        self.separator = _separator(path, self.sample)
+        self.separator = _separator(path, self.sample, expected)
         self._file = HashedFile(path)
         buffered = io.BufferedReader(self._file, _CHUNK_BYTES)
         self._text = io.TextIOWrapper(buffered, encoding="utf-8-sig", newline="")
@@ -152,7 +152,7 @@ def _sample(path: Path) -> str:
     return start.decode("utf-8-sig", errors="ignore")
 
 
-def _separator(path: Path, sample: str) -> str:
+def _separator(path: Path, sample: str, expected: str) -> str:
     """Return the separator that the header row has most of, outside quotes."""
     header = sample.lstrip("\r\n").splitlines()[0] if sample.strip() else ""
     if not header:
@@ -161,7 +161,7 @@ def _separator(path: Path, sample: str) -> str:
     best = max(SEPARATORS, key=plain.count)
     if not plain.count(best):
         raise TrendLogError(
-            f"{path}, line 1: is no header row of a table: {header[:60]!r}; expected a time column and "
-            "at least one more, separated by comma, semicolon or TAB"
+            f"{path}, line 1: is no header row of a table: {header[:60]!r}; expected {expected}, "
+            "separated by comma, semicolon or TAB"
         )
     return best
