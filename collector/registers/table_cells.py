@@ -165,11 +165,12 @@ def read_scale(text: str, means: ScaleMeans | None) -> float:
         return 1.0
     is_times = word.startswith("x")
     if is_times and means is None:
-        raise CellError('"x10" says not which way: state --scale-means raw-times or value-times')
+        raise CellError("to be told which way it goes by --scale-means raw-times or value-times")
     number = _number(word.removeprefix("x"))
     if number is None or number == 0:
         raise CellError("a scale such as 0.1, 1/10, 10^-1 or x10")
-    return _clean(1 / number if means == "value-times" else number)
+    # A fraction is what a raw step is worth, whatever else stands in the column.
+    return _clean(1 / number if means == "value-times" and abs(number) >= 1 else number)
 
 
 def _number(word: str) -> float | None:
