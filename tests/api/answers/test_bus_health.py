@@ -1,4 +1,4 @@
-"""What is told of the lines: sums of what was counted, who is silent, what the wires look like, since when."""
+"""What is told of the lines: sums of counts, who is silent, what the wires look like, since when."""
 
 from __future__ import annotations
 
