@@ -69,12 +69,20 @@ class Shown:
         return max(range(len(self.values)), key=lambda place: abs(self.values[place].value))
 
     @property
-    def has_moved(self) -> bool:
-        """Whether it moved so far that what stands still cannot explain it."""
+    def moved(self) -> float:
+        """How far it moved, in the unit of the quantity's name."""
         values = [value.value for value in self.values]
-        moved = max(values) - min(values)
-        step = max(value.step_in_base for value in self.values)
-        return moved >= _MOVED * max(map(abs, values)) and moved >= _STEPS_MOVED * step
+        return max(values) - min(values)
+
+    @property
+    def has_varied(self) -> bool:
+        """Whether it moved so far that what stands still cannot explain it."""
+        return self.moved >= _STEPS_MOVED * max(value.step_in_base for value in self.values)
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether it moved so far, too, that what strays cannot explain it."""
+        return self.has_varied and self.moved >= _MOVED * max(abs(value.value) for value in self.values)
 
 
 def explanations_of(

@@ -61,7 +61,7 @@ def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> 
 def _answers(samples: Sequence[Sample], rated_speed_rpm: float | None) -> tuple[Answer, ...]:
     if not samples:
         return ()
-    tracks = list(tracks_of([sample.images for sample in samples]))
+    tracks = tracks_of([sample.images for sample in samples])
     shown = _shown(samples)
     found = {name: explanations_of(each, tracks, rated_speed_rpm) for name, each in shown.items()}
     counts = {name: len(each.values) for name, each in shown.items()}
@@ -112,7 +112,7 @@ def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Sho
         return Answer(quantity=name, sureness=Sureness.NONE, advice=advice(shown, None, (), all_shown))
     likeliest = max(groups, key=lambda group: group.share)
     alike = [group for group in groups if group.share >= WORTH_TELLING * likeliest.share]
-    twins = [group for group in alike if shown.has_moved and same_value(likeliest.best, group.best)]
+    twins = [group for group in alike if shown.has_varied and same_value(likeliest.best, group.best)]
     chosen = min(twins, key=_coarseness) if twins else likeliest
     others = [group for group in alike if group is not chosen and group not in twins]
     share = _share(chosen, others, alike, sum(each.share for each in believed))
