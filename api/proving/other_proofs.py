@@ -18,7 +18,6 @@ WATTS_AN_AMPERE: Final = (40.0, 1200.0)
 included (common practice)."""
 LOADED: Final = 0.3
 """With less load than this a motor's current says little of its power: the power factor falls to nothing."""
-LEAST_AMPERES: Final = 0.2
 FLUID_C: Final = (-30.0, 150.0)
 FLUID_OFF_C: Final = 25.0
 """How far a fluid may be from the temperature stated of it: a summer and a winter apart."""
@@ -69,7 +68,7 @@ def _outside(typed: TypedPoint, value: float) -> str | None:
 
 def _current(value: float, points: Points, samples: Sequence[Sample], stated: Stated) -> str | None:
     power_w = middle(samples, points, "power_w")
-    if power_w is None or power_w <= 0 or value < LEAST_AMPERES:
+    if power_w is None or power_w <= 0 or value <= 0:
         return None
     ratio = power_w / value
     loaded = stated.rated_power_w is not None and power_w >= LOADED * stated.rated_power_w

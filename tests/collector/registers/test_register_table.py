@@ -36,8 +36,7 @@ def made(folder: Path, rows: str, **options: object) -> str:
     path = folder / "table.csv"
     path.write_text(HEADER + rows, encoding="utf-8")
     given = {"columns": COLUMNS, "quantities": CHOSEN, "counting": "one-based", **options}
- 
-        return map_text_of(read_register_table(path, COLUMNS), TableOptions(**given), "pump")  # type: ignore[arg-type]
+    return map_text_of(read_register_table(path, COLUMNS), TableOptions(**given), "pump")  # type: ignore[arg-type]
 
 
 def troubles(folder: Path, rows: str, **options: object) -> tuple[str, ...]:
