@@ -28,20 +28,19 @@ def past_doubts(
     """
     looks: dict[int, Finding | None] = {}
 
-    def look(place: int) -> Finding | None:
-        end = day_ends_utc_ms[place]
-        if end not in looks:
-            looks[end] = contradiction(store, api_store, facts, end, anew=True)
+    def look(place: int, before: Finding | None) -> Finding | None:
+        end, stands = day_ends_utc_ms[place], before is not None
+        looks[end] = contradiction(store, api_store, facts, end, anew=True, stands=stands)
         return looks[end]
 
     last = len(day_ends_utc_ms) - 1
     marks = sorted({*range(0, last + 1, LOOK_EVERY_DAYS), last}) if last >= 0 else []
-    for mark in marks:
-        look(mark)
+    standing = look(marks[0], None) if marks else None
     for first, second in pairwise(marks):
-        if (look(first) is None) is not (look(second) is None):
+        before, standing = standing, look(second, standing)
+        if (before is None) is not (standing is None):
             for place in range(first + 1, second):
-                look(place)
+                before = look(place, before)
     return _carried_on(looks, day_ends_utc_ms)
 
 

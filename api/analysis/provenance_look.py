@@ -35,13 +35,23 @@ def _own_hour(facts: PumpFacts) -> int:
 
 
 def contradiction(
-    store: Store, api_store: ApiStore, facts: PumpFacts, closed_until_utc_ms: int, *, anew: bool
+    store: Store,
+    api_store: ApiStore,
+    facts: PumpFacts,
+    closed_until_utc_ms: int,
+    *,
+    anew: bool,
+    stands: bool | None = None,
 ) -> Finding | None:
     """Return the finding that says so, looked for ``anew`` or carried on from the last look.
 
-    It holds from the pump's first reading on: what is wrong is what was declared.
+    It holds from the pump's first reading on: what is wrong is what was declared. Whether one ``stands`` from
+    the look before is asked of the store unless it is given: two weeks must agree before one
+    comes, three before it goes.
     """
-    doubt = _looked_for(store, facts, closed_until_utc_ms) if anew else _known(api_store, facts.pump)
+    known = _known(api_store, facts.pump)
+    stands = known is not None if stands is None else stands
+    doubt = _looked_for(store, facts, closed_until_utc_ms, stands) if anew else known
     ends = store.span(facts.pump)
     if doubt is None or ends is None:
         return None
@@ -51,10 +61,24 @@ def contradiction(
     )
 
 
-def _looked_for(store: Store, facts: PumpFacts, closed_until_utc_ms: int) -> Finding | None:
+def _looked_for(store: Store, facts: PumpFacts, closed_until_utc_ms: int, stands: bool) -> Finding | None:
     # To the last hour of looking, not to now: a pass that comes later that day must say the same.
     end = (look_number(facts, closed_until_utc_ms) * 24 - _own_hour(facts)) * HOUR_MS
-    found = provenance_check(frame_between(store, facts.pump, end - LOOK_BACK_MS, end), facts)
+    now = _week(store, facts, end)
+    if (now is not None) is stands:
+        return now
+    ends = store.span(facts.pump)
+    # Until there are two whole weeks, one stands for itself.
+    is_short = ends is None or ends[0] > end - 2 * LOOK_BACK_MS
+    before = _week(store, facts, end - LOOK_BACK_MS)
+    if not stands:
+        return now if before is not None or is_short else None
+    # A few odd days may lie in two weeks: the third tells.
+    return before or _week(store, facts, end - 2 * LOOK_BACK_MS)
+
+
+def _week(store: Store, facts: PumpFacts, end_utc_ms: int) -> Finding | None:
+    found = provenance_check(frame_between(store, facts.pump, end_utc_ms - LOOK_BACK_MS, end_utc_ms), facts)
     return found[0] if found else None
 
 

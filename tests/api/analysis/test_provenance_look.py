@@ -183,10 +183,51 @@ def test_a_doubt_that_begins_halfway_is_told_from_the_day_on_which_a_look_finds_
     facts = source.facts(source.site.pump(SECOND))
     ends = day_ends_utc_ms(source.api_store.hours(SECOND))
     doubts = past_doubts(source.store, source.api_store, facts, ends)
-    by_day = [
-        end
-        for end in ends
-        if contradiction(source.store, source.api_store, facts, end, anew=True) is not None
-    ]
+    by_day, stands = [], False
+    for end in ends:
+        found = contradiction(source.store, source.api_store, facts, end, anew=True, stands=stands)
+        stands = found is not None
+        by_day += [end] if stands else []
     assert by_day == sorted(doubts)
-    assert START_MS + 20 * DAY_MS < by_day[0] <= START_MS + 28 * DAY_MS
+    # Two weeks must agree before a doubt comes.
+    assert START_MS + 28 * DAY_MS <= by_day[0] <= START_MS + 36 * DAY_MS
+
+
+def stood_on(source: Source, stands: bool) -> list[bool]:
+    """Return for each day after the second week whether a look that goes on from this finds a doubt."""
+    facts = source.facts(source.site.pump(SECOND))
+    return [
+        contradiction(
+            source.store, source.api_store, facts, START_MS + day * DAY_MS, anew=True, stands=stands
+        )
+        is not None
+        for day in range(16, DAYS, 3)
+    ]
+
+
+@pytest.mark.parametrize("stands", [False, True])
+def test_weeks_that_agree_are_believed_whatever_stood_before(
+    wrongly_declared: Source, analysed: Source, stands: bool
+) -> None:
+    assert all(stood_on(wrongly_declared, stands))
+    assert not any(stood_on(analysed, stands))
+
+
+@pytest.mark.parametrize("stands", [False, True])
+def test_some_days_that_say_otherwise_change_nothing(
+    new_site: Callable[[str], Source], small_site: SmallSite, stands: bool
+) -> None:
+    source = new_site("flapping")
+    readings = small_site.readings(SECOND, 0, DAYS * DAY_ROWS, seed=2)
+    other = slice(22 * DAY_ROWS, 26 * DAY_ROWS)
+    odd_days = readings[other] if stands else computed(readings[other])
+    rest = computed(readings) if stands else readings
+    source.store.append([*rest[: other.start], *odd_days, *rest[other.stop :]])
+    facts = source.facts(source.site.pump(SECOND))
+    standing = stands
+    for day in range(21, DAYS):
+        found = contradiction(
+            source.store, source.api_store, facts, START_MS + day * DAY_MS, anew=True, stands=standing
+        )
+        standing = found is not None
+        assert standing is stands
