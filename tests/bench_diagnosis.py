@@ -23,6 +23,8 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 
 import numpy as np
 
+from api.analytics.curve import BASELINE_DAYS
+from api.analytics.finding import Kind
 from simulator.plant.spec import FaultKind
 from tests.fleet.cases import Case, Outcome, run
 from tests.fleet.classes import CLASSES, UNDECIDED, Answer, Condition, answer
@@ -91,16 +93,23 @@ def ramps(name: str, found: Sequence[Outcome]) -> str:
 
 def silence(found: Sequence[Outcome]) -> Iterator[str]:
     """Return the rows of healthy pumps: false alarms a pump-year, with the one-sided 95 % bound."""
-    years = sum(outcome.judged_days for outcome in found) / DAYS_A_YEAR
+    # Of the days that the curve was learned from it can hardly be wrong.
+    years = sum(max(outcome.judged_days - BASELINE_DAYS, 0) for outcome in found) / DAYS_A_YEAR
     for name, events in (
         ("false wear alarms a pump-year", sum(outcome.wear_alarms for outcome in found)),
         ("false slow alarms of any kind a pump-year", sum(outcome.alarms for outcome in found)),
+        ("false rises of resistance a pump-year", sum(_count(one, Kind.RESISTANCE_RISE) for one in found)),
+        ("false changes of the system a pump-year", sum(_count(one, Kind.SYSTEM_CHANGE) for one in found)),
     ):
         a_year = rate(events, years)
         yield f"{name:<44} {a_year.value:.4f}, 95 % bound {a_year.high:.4f}, {years:.0f} years"
     shares = np.array([outcome.judged_share for outcome in found])
     tenth = np.quantile(shares, 0.1)
     yield f"{'running hours judged after a year':<44} mean {shares.mean():.1%}, p10 {tenth:.1%}"
+
+
+def _count(outcome: Outcome, kind: Kind) -> int:
+    return sum(finding.kind is kind for finding in outcome.findings)
 
 
 def none_of(name: str, found: Sequence[Outcome]) -> str:
