@@ -16,7 +16,7 @@ from collector.bus import BusError, ReadOnlyBus, RegisterTable
 from collector.clock import Clock
 from collector.poll.pump_reader import PumpReader
 from collector.reading import PollFailure, Quality, Reading, unpack_quality
-from collector.registers import Block, RegisterMap, plan_blocks
+from collector.registers import Point, RegisterMap
 from collector.registers.register_map import BYTES_A_REGISTER, Table
 from collector.site import Bus, Pump
 
@@ -68,8 +68,8 @@ def look_at_bus(
 ) -> Mapping[str, Look]:
     """Read each pump once, and again every interval of the bus until so many seconds have passed.
 
-    Of a pump of which something does not hold, the register before and after each block is read as well: they
-    show whether the map counts from the wrong end. Only reads leave, as in polling. Ends early at ``stop``.
+    Of a pump of which something does not hold, the registers beside each point are read as well: they show
+    whether the map counts from the wrong end. Only reads leave, as in polling. Ends early at ``stop``.
     """
     clock = clock or Clock()
     looks = {each.pump.name: Look() for each in wanted}
@@ -97,27 +97,27 @@ def _look(
     wanted: Wanted, reader: PumpReader, line: _NotingBus, clock: Clock, look: Look, doubtful: set[str]
 ) -> None:
     name = wanted.pump.name
-    result = _read(wanted, reader, line, clock, with_edges=name in doubtful)
+    result = _read(wanted, reader, line, clock, with_neighbours=name in doubtful)
     if isinstance(result, PollFailure):
         look.troubles.append(result)
         return
     if name not in doubtful and _is_doubtful(wanted, result):
         doubtful.add(name)
-        again = _read(wanted, reader, line, clock, with_edges=True)
+        again = _read(wanted, reader, line, clock, with_neighbours=True)
         result = again if isinstance(again, Sample) else result
     look.samples.append(result)
 
 
 def _read(
-    wanted: Wanted, reader: PumpReader, line: _NotingBus, clock: Clock, *, with_edges: bool
+    wanted: Wanted, reader: PumpReader, line: _NotingBus, clock: Clock, *, with_neighbours: bool
 ) -> Sample | PollFailure:
     line.words = {}
     result = reader.read(line, clock)
     if isinstance(result, PollFailure):
         return result
-    if with_edges:
-        for block in plan_blocks(wanted.register_map):
-            _read_edges(reader.unit, block, line)
+    if with_neighbours:
+        for point in wanted.register_map.points:
+            _read_around(reader.unit, point, line)
     return _sample(result, line)
 
 
@@ -136,11 +136,12 @@ def _is_doubtful(wanted: Wanted, sample: Sample) -> bool:
     )  # fmt: skip
 
 
-def _read_edges(unit: int, block: Block, line: _NotingBus) -> None:
-    for address in (block.address - 1, block.address + block.count):
-        if 0 <= address <= 0xFFFF and (block.table, address) not in line.words:
+def _read_around(unit: int, point: Point, line: _NotingBus) -> None:
+    """Read what is not known yet of the registers of a point and of those beside it, one by one."""
+    for address in range(max(0, point.address - 1), min(point.end, 0xFFFF) + 1):
+        if (point.table, address) not in line.words:
             try:
-                line.read_registers(unit, block.table, address, 1)
+                line.read_registers(unit, point.table, address, 1)
             except BusError:
                 # A drive need not have it, and then the map does not count from there.
                 continue
