@@ -24,7 +24,7 @@ def advice(
         )
     if not shown.has_moved:
         return f"it has hardly moved so far ({typed}): {_change(shown, all_shown)}, and read again"
-    wider = [rival for rival in rivals if _is_only_wider(chosen, rival)]
+    wider = [rival for rival in rivals if is_only_wider(chosen, rival)]
     if wider and len(wider) == len(rivals):
         return (
             f"{_kinds(chosen, wider)} read the same up to a raw value of {_limit(chosen, wider)}: read again "
@@ -60,7 +60,8 @@ def goes_with_speed(flow: Shown, all_shown: Mapping[str, Shown]) -> bool:
     return len(ratios) > 1 and max(ratios) - min(ratios) <= _PROPORTIONAL * max(map(abs, ratios))
 
 
-def _is_only_wider(chosen: Explanation, rival: Explanation) -> bool:
+def is_only_wider(chosen: Explanation, rival: Explanation) -> bool:
+    """Return whether two explanations differ in taking one register or two, and read the same so far."""
     ours, theirs = chosen.place, rival.place
     shared = ours.table == theirs.table and bool(set(ours.words) & set(theirs.words))
     return shared and len(ours.words) != len(theirs.words) and not (ours.is_float or theirs.is_float)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
 
-from collector.matching.advice import advice, goes_with_speed
+from collector.matching.advice import advice, goes_with_speed, is_only_wider
 from collector.matching.belief import Believed, beliefs
 from collector.matching.explain import Explanation, Shown, explanations_of
 from collector.matching.groups import WORTH_TELLING, Group, grouped, same_value
@@ -119,6 +119,9 @@ def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Sho
     is_open = bool(others) or goes_with_speed(shown, all_shown)
     sureness = _sureness(shown, share, is_open=is_open)
     rivals = chosen.inner_rivals + tuple(group.best for group in others)
+    if shown.has_moved and rivals and all(is_only_wider(chosen.best, rival) for rival in rivals):
+        # Place, scale and unit are settled then; what is open is said, and matters beyond 65,535 only.
+        sureness = max(sureness, Sureness.LIKELY)
     return Answer(
         quantity=name,
         sureness=sureness,

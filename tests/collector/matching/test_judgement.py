@@ -49,7 +49,7 @@ def test_u16_is_taken_where_u32_reads_the_same_for_long() -> None:
 
 def test_u16_or_u32_stays_open_where_the_value_may_outgrow_one_register() -> None:
     answer = speed({6: (0, 0, 0), 7: [20 * each for each in RPM]}, [2 * each for each in RPM])
-    assert answer.sureness < Sureness.SURE
+    assert answer.sureness is Sureness.LIKELY
     assert "read the same up to a raw value of 65535: read again as near to full speed" in answer.advice
 
 
