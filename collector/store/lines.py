@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Final
 
 from sqlalchemy import Connection
@@ -37,7 +38,7 @@ def quarters_between(
     of_bus = () if bus is None else (bus,)
     order = f"{' AND bus = ?' if of_bus else ''} ORDER BY start_utc_ms, bus, unit"
     return [
-        LineQuarter(**{**dict(zip(_NAMES, row, strict=True)), "reply_times": _classes(row[-1])})
+        LineQuarter(**dict(zip(_NAMES, row[:-1], strict=False)), reply_times=_classes(row[-1]))
         for row in fetch(connection, statement + order, start_utc_ms, end_utc_ms, *of_bus)
     ]
 
@@ -50,6 +51,7 @@ def _as_row(quarter: LineQuarter) -> tuple[object, ...]:
     return (*(getattr(quarter, name) for name in _NAMES[:-1]), words)
 
 
+@lru_cache(maxsize=4096)
 def _classes(words: str) -> tuple[int, ...]:
     counts = tuple(map(int, words.split()))
     return counts + (0,) * (_CLASSES - len(counts))
