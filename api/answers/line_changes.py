@@ -48,8 +48,10 @@ def rise(hits: Sequence[int], trials: Sequence[int], least_share: float) -> Rise
         if min(trials_before, trials_after) < LEAST_TRIALS:
             continue
         before, after = hits_before / trials_before, hits_after / trials_after
+        if after < max(least_share, LEAST_RATIO * before):
+            continue
         evidence = _likelihood(hits_before, trials_before) + _likelihood(hits_after, trials_after) - none
-        if after >= max(least_share, LEAST_RATIO * before) and evidence > best_evidence:
+        if evidence > best_evidence:
             best, best_evidence = Rise(place, before, after), evidence
     return None if best is None or _is_over(best, hits, trials) else best
 
