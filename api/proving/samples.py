@@ -45,10 +45,8 @@ class Sample:
         return self._bytes_of(point) is not None
 
     def _bytes_of(self, point: Point) -> bytes | None:
-        places = [(point.table, place) for place in range(point.address, point.end)]
-        if any(place not in self.words for place in places):
-            return None
-        return b"".join(self.words[place] for place in places)
+        found = [self.words.get((point.table, place)) for place in range(point.address, point.end)]
+        return None if None in found else b"".join(word for word in found if word is not None)
 
 
 def sample_of_stored(reading: Reading, points: Iterable[Point]) -> Sample:

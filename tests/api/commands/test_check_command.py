@@ -90,7 +90,9 @@ def test_a_wrong_unit_is_named_by_its_line(
     site = site_of(tmp_path, port, wrong=('unit = "m", no_value', 'unit = "bar", no_value'))
     code, told = check(site, capsys)
     line = next(
-        n for n, text in enumerate((tmp_path / "map.toml").read_text().splitlines(), 1) if "head_m" in text
+        n
+        for n, text in enumerate((tmp_path / "map.toml").read_text(encoding="utf-8").splitlines(), 1)
+        if "head_m" in text
     )
     named = {(change["place"], change["to"]) for change in proofs(told)["head_m"]["changes"]}
     assert code == 1
@@ -119,9 +121,8 @@ def test_a_drive_that_is_silent_is_bus_trouble(
     tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     site = site_of(tmp_path, port)
-    site.write_text(
-        site.read_text().replace("unit_id = 11", "unit_id = 12").replace("timeout_s = 2", "timeout_s = 0.2")
-    )
+    text = site.read_text(encoding="utf-8").replace("timeout_s = 2", "timeout_s = 0.2")
+    site.write_text(text.replace("unit_id = 11", "unit_id = 12"), encoding="utf-8")
     code, told = check(site, capsys)
     assert (code, told[0]["proofs"]) == (3, [])
     assert "unit 12" in told[0]["trouble"]
@@ -198,10 +199,9 @@ def test_imports_in_a_wrong_unit_are_told_though_there_is_no_map(
     tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     site = site_of(tmp_path, port)
-    lines = site.read_text().splitlines()
-    site.write_text(
-        "\n".join(line for line in lines if not line.startswith(("bus =", "unit_id", "register_map")))
-    )
+    lines = site.read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line.startswith(("bus =", "unit_id", "register_map"))]
+    site.write_text("\n".join(kept), encoding="utf-8")
     stored(site)
     assert check(site, capsys)[0] == 0
     store = open_store(load_site(site).database_url)

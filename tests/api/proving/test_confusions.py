@@ -25,7 +25,7 @@ from tests.api.proving.drives import (
     with_key,
 )
 
-DUTIES = [(0.8, 0.9), (0.85, 0.95), (0.9, 0.85), (0.82, 1.0), (0.8, 0.9)]
+DUTIES = [(0.8, 0.9), (0.9, 0.85), (0.82, 1.0)]
 UNITS_OF_OTHERS = {
     "flow_m3h": ("m3/h", "L/s", "gpm", "L/min"),
     "head_m": ("m", "ft", "kPa", "psi", "bar"),
