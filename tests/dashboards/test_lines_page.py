@@ -114,6 +114,12 @@ def test_every_kind_of_error_is_named_and_explained(invented: SimpleNamespace) -
     assert all(lines.ERRORS_EXPLAINED[kind].split(":")[0] in page for kind in ERROR_KINDS)
 
 
+def test_before_the_first_counts_the_page_says_when_they_come(invented: SimpleNamespace) -> None:
+    words = "first counts come a minute after"
+    assert words in lines_page(page_of(invented, replace(SOUND, counted_until_utc_ms=None, use=None)))
+    assert words not in lines_page(page_of(invented, SOUND))
+
+
 def test_the_page_says_that_drives_may_start_by_themselves(invented: SimpleNamespace) -> None:
     assert "can start by themselves" in lines_page(page_of(invented, SOUND))
 
