@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
 from api.commands.bus_place import KINDS, bus_at
+from api.commands.listening_first import listen_first
 
 if TYPE_CHECKING:
     from collector.matching import Answer, Sample
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
 
 SUMMARY = "find which registers hold what the drive's panel shows, and write the register map"
 EXAMPLE = 'owncurve match /dev/serial/by-id/usb-adapter --unit 11 --line "19200 8E1" --write maps/pump.toml'
+LISTEN_S: Final = 5.0
+"""A master polls every few seconds (common practice); survey, which comes first, listens longer [s]."""
 _LAST_ADDRESS: Final = 65_535
 _TABLES: Final = ("input", "holding")
 
@@ -30,6 +34,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``match``."""
     parser.add_argument(
         "place", nargs="?", metavar="PORT-or-HOST", help="the adapter (owncurve ports), or HOST[:PORT]"
+    )
+    parser.add_argument(
+        "--i-am-the-only-master", action="store_true", help="ask at once, without listening for a master"
     )
     parser.add_argument("--unit", type=int, default=1, help="the drive's unit number (default: 1)")
     parser.add_argument(
@@ -111,6 +118,8 @@ def _taken(arguments: argparse.Namespace, kept: Sequence[Sample]) -> list[Sample
     first, last = _addresses(arguments.addresses)
     bus = _bus(arguments)
     _say(CAUTION)
+    if bus.kind == "serial" and not arguments.i_am_the_only_master:
+        listen_first(bus.place, LISTEN_S, threading.Event())
     try:
         with _reading(arguments, bus, first, last) as read:
             if arguments.panel is not None:

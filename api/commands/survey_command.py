@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, WRONG_USAGE, Refusal
 from api.commands.bus_place import KINDS, bus_at
+from api.commands.listening_first import listen_first
 from api.commands.stopping import stop_at_ctrl_c
 
 if TYPE_CHECKING:
@@ -141,20 +142,11 @@ def _heard_setting(heard: LinePicture | None) -> LineSetting:
 
 def _listened(arguments: argparse.Namespace, stop: threading.Event) -> LinePicture | None:
     """Listen for a master; a refusal when somebody speaks."""
-    from api.commands.survey_words import why_not_ask
-    from collector.listening import PortTrouble, listen
-
     if not arguments.listen:
         return None
-    _say(f"listening for {arguments.listen:g} s; a master that asks less often is not noticed")
-    try:
-        picture = listen(arguments.place, None, arguments.listen, stop)
-    except PortTrouble as error:
-        raise Refusal(str(error), BUS_TROUBLE) from error
-    trouble = why_not_ask(picture)
-    if trouble and not arguments.i_am_the_only_master:
-        raise Refusal(f"{arguments.place}: {trouble}", BUS_TROUBLE)
-    return picture
+    return listen_first(
+        arguments.place, arguments.listen, stop, is_only_master=arguments.i_am_the_only_master
+    )
 
 
 def _surveyed(

@@ -1,0 +1,40 @@
+"""Before a line is asked anything: whether somebody else masters it."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from typing import TYPE_CHECKING
+
+from api.commands import BUS_TROUBLE, Refusal
+
+if TYPE_CHECKING:
+    from collector.listening import LinePicture
+
+
+def listen_first(
+    port: str, seconds: float, stop: threading.Event, *, is_only_master: bool = False
+) -> LinePicture:
+    """Listen on a serial port for so long [s], sending nothing, and return what was heard.
+
+    Raises
+    ------
+    Refusal
+        When the port cannot be opened, or when somebody else speaks there and ``is_only_master`` is not said.
+    """
+    from api.commands.survey_words import why_not_ask
+    from collector.listening import PortTrouble, listen
+
+    print(
+        f"owncurve: listening for {seconds:g} s; a master that asks less often is not noticed",
+        file=sys.stderr,
+        flush=True,
+    )
+    try:
+        picture = listen(port, None, seconds, stop)
+    except PortTrouble as error:
+        raise Refusal(str(error), BUS_TROUBLE) from error
+    trouble = why_not_ask(picture)
+    if trouble and not is_only_master:
+        raise Refusal(f"{port}: {trouble}", BUS_TROUBLE)
+    return picture

@@ -1,0 +1,38 @@
+"""What asks on a serial line listens first, and asks nothing where somebody else is master."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+from api.commands import BUS_TROUBLE, Refusal, main, match_command
+from api.commands.listening_first import listen_first
+from simulator.lines import ForeignMaster, running
+from simulator.lines.terminal_end import TerminalEnd
+from tests.collector.survey.surveyed import line_of, wide_drive
+
+MASTER = ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.1)
+
+
+def test_match_asks_nothing_where_another_master_polls(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(match_command, "LISTEN_S", 2.0)
+    line, end = line_of(wide_drive(1), masters=[MASTER]), TerminalEnd()
+    with running(line, end):
+        assert main(["match", end.port, "--line", "115200 8E1", "--panel", "100 W"]) == BUS_TROUBLE
+        assert line.port_bytes_sent == 0
+    assert f"{end.port}: a master polls this line" in capsys.readouterr().err.splitlines()[-1]
+
+
+def test_who_is_the_only_master_is_told_what_was_heard_and_goes_on() -> None:
+    line, end = line_of(wide_drive(1), masters=[MASTER]), TerminalEnd()
+    with running(line, end):
+        heard = listen_first(end.port, 2.0, threading.Event(), is_only_master=True)
+    assert heard.has_master
+
+
+def test_a_port_that_is_not_there_is_one_line() -> None:
+    with pytest.raises(Refusal, match="there is no such port"):
+        listen_first("/dev/ttyNOWHERE", 1.0, threading.Event())
