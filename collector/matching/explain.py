@@ -75,6 +75,19 @@ class Shown:
         return max(values) - min(values)
 
     @property
+    def states(self) -> int:
+        """How many values it showed that are a step of the panel or more apart [-].
+
+        The same state looked at twice, or one sample given twice, proves nothing more.
+        """
+        step = max(value.step_in_base for value in self.values)
+        count, last = 0, float("-inf")
+        for value in sorted(value.value for value in self.values):
+            if value - last >= step * (1 - 1e-9):
+                count, last = count + 1, value
+        return count
+
+    @property
     def has_varied(self) -> bool:
         """Whether it moved so far that what stands still cannot explain it."""
         return self.moved >= _STEPS_MOVED * max(value.step_in_base for value in self.values)

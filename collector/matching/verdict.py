@@ -142,7 +142,7 @@ def _share(chosen: Group, others: Sequence[Group], alike: Sequence[Group], known
 def _sureness(shown: Shown, share: float, *, is_open: bool) -> Sureness:
     if not shown.has_moved or share < _LIKELY_SHARE:
         return Sureness.OPEN
-    enough = len(shown.values) >= _FEWEST_SAMPLES and share >= _SURE_SHARE
+    enough = shown.states >= _FEWEST_SAMPLES and share >= _SURE_SHARE
     return Sureness.SURE if enough and not is_open else Sureness.LIKELY
 
 

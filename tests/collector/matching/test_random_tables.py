@@ -39,6 +39,12 @@ def test_nothing_wrong_is_ever_said_to_be_sure(count: int) -> None:
         assert lies == [], seed
 
 
+@pytest.mark.parametrize("seed", [1003, 1013, 1020])
+def test_a_sample_given_twice_proves_nothing_more(seed: int) -> None:
+    two = samples_of(random_drive_map(seed), any_duties(seed, 2))
+    assert all(answer.sureness is not Sureness.SURE for answer in answers([*two, *two]))
+
+
 def test_one_sample_is_never_more_than_open_and_says_what_to_change() -> None:
     for answer in answers(samples_of(random_drive_map(1000), [(1.0, 1.0)])):
         assert answer.sureness <= Sureness.OPEN
