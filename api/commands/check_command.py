@@ -6,17 +6,17 @@ import argparse
 import json
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
-from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
+from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
 from api.commands.site_source import add_site_argument
 
 if TYPE_CHECKING:
     from api.proving import Proof
     from api.proving.site_check import PumpCheck
-    from collector.site import Pump, Site
+    from collector.site import Bus, Pump, Site
     from collector.store import Store
 
 SUMMARY = "read each pump of the site file and prove each value, or name the line to change"
@@ -35,6 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pump", default=None, metavar="NAME", help="this pump alone")
     parser.add_argument(
         "--minutes", type=float, default=0.0, metavar="N", help="read on for so long (default: read once)"
+    )
+    parser.add_argument(
+        "--i-am-the-only-master", action="store_true", help="ask at once, without listening for a master"
     )
     parser.add_argument("--json", action="store_true", help="print JSON")
 
@@ -58,13 +61,24 @@ def run(arguments: argparse.Namespace) -> int:
     _say(CAUTION)
     try:
         with _store(site) as store, _progress(arguments.minutes) as news:
-            checks = SiteCheck(site, store, 60 * arguments.minutes, threading.Event(), news).run(pumps)
+            seconds, stop = 60 * arguments.minutes, threading.Event()
+            checks = SiteCheck(site, store, seconds, stop, news, _before(arguments)).run(pumps)
     except RegisterMapError as error:
         raise Refusal(str(error)) from error
     except StoreError as error:
         raise Refusal(str(error), FAILED) from error
     print(json.dumps(_as_json(checks), indent=2) if arguments.json else _as_text(checks))
     return _exit_code(checks)
+
+
+def _before(arguments: argparse.Namespace) -> Callable[[Bus], None]:
+    """Return what is done before a line is asked: listening, unless somebody vouches for it."""
+
+    def listen(bus: Bus) -> None:
+        if bus.kind == "serial" and not arguments.i_am_the_only_master:
+            listening_first.listen_briefly(bus.place)
+
+    return listen
 
 
 def _site(arguments: argparse.Namespace) -> Site:

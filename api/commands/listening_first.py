@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import sys
 import threading
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, Refusal
 
 if TYPE_CHECKING:
     from collector.listening import LinePicture
+
+BRIEFLY_S: Final = 5.0
+"""A master polls every few seconds (common practice); survey, which comes first, listens longer [s]."""
+
+
+def listen_briefly(port: str) -> None:
+    """Listen on a serial port before the first request; a refusal when somebody else speaks there."""
+    listen_first(port, BRIEFLY_S, threading.Event())
 
 
 def listen_first(

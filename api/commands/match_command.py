@@ -5,16 +5,14 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
+from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
 from api.commands.bus_place import KINDS, bus_at
-from api.commands.listening_first import listen_first
 
 if TYPE_CHECKING:
     from collector.matching import Answer, Sample
@@ -24,8 +22,6 @@ if TYPE_CHECKING:
 
 SUMMARY = "find which registers hold what the drive's panel shows, and write the register map"
 EXAMPLE = 'owncurve match /dev/serial/by-id/usb-adapter --unit 11 --line "19200 8E1" --write maps/pump.toml'
-LISTEN_S: Final = 5.0
-"""A master polls every few seconds (common practice); survey, which comes first, listens longer [s]."""
 _LAST_ADDRESS: Final = 65_535
 _TABLES: Final = ("input", "holding")
 
@@ -119,7 +115,7 @@ def _taken(arguments: argparse.Namespace, kept: Sequence[Sample]) -> list[Sample
     bus = _bus(arguments)
     _say(CAUTION)
     if bus.kind == "serial" and not arguments.i_am_the_only_master:
-        listen_first(bus.place, LISTEN_S, threading.Event())
+        listening_first.listen_briefly(bus.place)
     try:
         with _reading(arguments, bus, first, last) as read:
             if arguments.panel is not None:

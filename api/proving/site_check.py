@@ -57,17 +57,25 @@ class PumpCheck:
 class SiteCheck:
     """Checks the pumps of a site; ``store`` is its readings, ``None`` while there are none.
 
-    ``seconds`` is how long drives are read: 0 for once.
+    ``seconds`` is how long drives are read: 0 for once. ``before`` is called with each bus before anything is
+    asked there; what it raises ends the check.
     """
 
     def __init__(
-        self, site: Site, store: Store | None, seconds: float, stop: threading.Event, news: News
+        self,
+        site: Site,
+        store: Store | None,
+        seconds: float,
+        stop: threading.Event,
+        news: News,
+        before: Callable[[Bus], None] = lambda bus: None,
     ) -> None:
         self._site = site
         self._store = store
         self._seconds = seconds
         self._stop = stop
         self._news = news
+        self._before = before
         self._text = site.path.read_text(encoding="utf-8-sig")
 
     def run(self, pumps: Sequence[Pump]) -> list[PumpCheck]:
@@ -116,6 +124,8 @@ class SiteCheck:
 
     def _read(self, buses: Sequence[Bus], asked: Sequence[Wanted]) -> Mapping[str, Look]:
         looks: dict[str, Look] = {}
+        for bus in buses:
+            self._before(bus)
         with ThreadPoolExecutor(len(buses), "check") as threads:
             jobs = [
                 threads.submit(

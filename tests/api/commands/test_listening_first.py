@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import threading
+from pathlib import Path
 
 import pytest
 
-from api.commands import BUS_TROUBLE, Refusal, main, match_command
+from api.commands import BUS_TROUBLE, Refusal, listening_first, main
 from api.commands.listening_first import listen_first
 from simulator.lines import ForeignMaster, running
 from simulator.lines.terminal_end import TerminalEnd
@@ -18,10 +19,45 @@ MASTER = ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.1)
 def test_match_asks_nothing_where_another_master_polls(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(match_command, "LISTEN_S", 2.0)
+    monkeypatch.setattr(listening_first, "BRIEFLY_S", 2.0)
     line, end = line_of(wide_drive(1), masters=[MASTER]), TerminalEnd()
     with running(line, end):
         assert main(["match", end.port, "--line", "115200 8E1", "--panel", "100 W"]) == BUS_TROUBLE
+        assert line.port_bytes_sent == 0
+    assert f"{end.port}: a master polls this line" in capsys.readouterr().err.splitlines()[-1]
+
+
+SITE = """[site]
+name = "Harbour baths"
+time_zone = "Europe/Lisbon"
+[[bus]]
+name = "line"
+kind = "serial"
+port = "{port}"
+baud = 115200
+[[pump]]
+name = "P01"
+bus = "line"
+unit_id = 1
+register_map = "map.toml"
+"""
+MAP = """[map]
+name = "drive"
+addresses = "zero-based"
+[quantity]
+power_w = { table = "holding", address = 12, type = "u16", unit = "W" }
+"""
+
+
+def test_check_asks_nothing_where_another_master_polls(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(listening_first, "BRIEFLY_S", 2.0)
+    line, end = line_of(wide_drive(1), masters=[MASTER]), TerminalEnd()
+    (tmp_path / "site.toml").write_text(SITE.format(port=end.port), encoding="utf-8")
+    (tmp_path / "map.toml").write_text(MAP, encoding="utf-8")
+    with running(line, end):
+        assert main(["check", "--site", str(tmp_path / "site.toml")]) == BUS_TROUBLE
         assert line.port_bytes_sent == 0
     assert f"{end.port}: a master polls this line" in capsys.readouterr().err.splitlines()[-1]
 
