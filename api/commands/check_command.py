@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
+from api.commands.saying import say
 from api.commands.site_source import add_site_argument
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         )
     site = _site(arguments)
     pumps = _pumps(site, arguments.pump)
-    _say(CAUTION)
+    say(CAUTION)
     try:
         with _store(site) as store, _progress(arguments.minutes) as news:
             seconds, stop = 60 * arguments.minutes, threading.Event()
@@ -120,10 +121,6 @@ def _store(site: Site) -> Iterator[Store | None]:
         store.close()
 
 
-def _say(words: str) -> None:
-    print(f"owncurve: {words}", file=sys.stderr, flush=True)
-
-
 class _Progress:
     """One line on a terminal that says what is read."""
 
@@ -138,7 +135,7 @@ class _Progress:
 @contextmanager
 def _progress(minutes: float) -> Iterator[Any]:
     if minutes:
-        _say(f"reading for {minutes:g} minutes")
+        say(f"reading for {minutes:g} minutes")
     if not sys.stderr.isatty():
         yield lambda words: None
         return

@@ -10,6 +10,7 @@ import time
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
+from api.commands.saying import say
 from api.commands.stopping import stop_at_ctrl_c
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0 < arguments.seconds <= LONGEST_S:
         raise Refusal(f"--seconds should be above 0 and at most {LONGEST_S:.0f}, not {arguments.seconds:g}")
     ears = HeardUnits(arguments.map, print_json if arguments.json else print_in(arguments.units))
-    _say(CAUTION)
+    say(CAUTION)
     with stop_at_ctrl_c() as stop, _Watch(arguments.seconds) as watch:
         try:
             picture = listen(arguments.port, setting, arguments.seconds, stop, watch.tell, ears.take)
@@ -83,10 +84,6 @@ def _setting(words: str | None) -> LineSetting | None:
         raise Refusal(f"--line: {error}") from error
 
 
-def _say(words: str) -> None:
-    print(f"owncurve: {words}", file=sys.stderr, flush=True)
-
-
 class _Watch:
     """What goes on while nothing is printed: on a terminal one line that counts, else each new sentence."""
 
@@ -112,7 +109,7 @@ class _Watch:
     def tell(self, words: str) -> None:
         """Take the next sentence."""
         if not self._watched and words != self._words and not words.startswith("trying"):
-            _say(words)
+            say(words)
         self._words = words
 
     def _count(self) -> None:

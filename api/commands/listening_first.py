@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 import threading
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, Refusal
+from api.commands.saying import say
 
 if TYPE_CHECKING:
     from collector.listening import LinePicture
@@ -33,11 +33,7 @@ def listen_first(
     from api.commands.survey_words import why_not_ask
     from collector.listening import PortTrouble, listen
 
-    print(
-        f"owncurve: listening for {seconds:g} s; a master that asks less often is not noticed",
-        file=sys.stderr,
-        flush=True,
-    )
+    say(f"listening for {seconds:g} s; a master that asks less often is not noticed")
     try:
         picture = listen(port, None, seconds, stop)
     except PortTrouble as error:

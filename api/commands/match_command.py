@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
 from api.commands.bus_place import KINDS, bus_at
+from api.commands.saying import say
 
 if TYPE_CHECKING:
     from collector.matching import Answer, Sample
@@ -72,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         )
     found = answers(samples, arguments.rated_speed)
     for words in doubts(samples):
-        _say(words)
+        say(words)
     print(json.dumps(as_json(found, samples)) if arguments.json else as_text(found, len(samples)))
     _write(arguments, found, samples)
     return OK if all(answer.sureness >= Sureness.LIKELY for answer in found) else FAILED
@@ -113,7 +114,7 @@ def _taken(arguments: argparse.Namespace, kept: Sequence[Sample]) -> list[Sample
 
     first, last = _addresses(arguments.addresses)
     bus = _bus(arguments)
-    _say(CAUTION)
+    say(CAUTION)
     if bus.kind == "serial" and not arguments.i_am_the_only_master:
         listening_first.listen_briefly(bus.place)
     try:
@@ -157,12 +158,12 @@ def _asked_for(
             before = latest.image()
             sample = _sample(arguments, text, before, read)
         except PanelError as error:
-            _say(str(error))
+            say(str(error))
             continue
         except BusError as error:
             if not samples:
                 raise
-            _say(f"{error}; going by the samples so far")
+            say(f"{error}; going by the samples so far")
             return
         samples.append(sample)
         print(as_text(answers(samples, arguments.rated_speed), len(samples)), file=sys.stderr, flush=True)
@@ -201,7 +202,7 @@ def _reading(arguments: argparse.Namespace, bus: Bus, first: int, last: int) -> 
         layout = find_layout(line, arguments.unit, tables, first, last, _progress)
         _progress("")
         count = sum(stretch.count for stretch in layout)
-        _say(f"unit {arguments.unit}: {count} registers, read in {len(layout)} requests")
+        say(f"unit {arguments.unit}: {count} registers, read in {len(layout)} requests")
         yield lambda: read_image(line, arguments.unit, layout)
 
 
@@ -240,13 +241,9 @@ def _write(arguments: argparse.Namespace, found: Sequence[Answer], samples: Sequ
         raise Refusal(f"{arguments.write}: cannot be written: {error.strerror or error}") from error
     except ValueError as error:
         raise Refusal(str(error), FAILED) from error
-    _say(f"{arguments.write} is written; owncurve check proves it against the drive")
+    say(f"{arguments.write} is written; owncurve check proves it against the drive")
 
 
 def _progress(words: str) -> None:
     if sys.stderr.isatty():
         print(f"\r{words:<78}" + ("" if words else "\r"), end="", file=sys.stderr, flush=True)
-
-
-def _say(words: str) -> None:
-    print(f"owncurve: {words}", file=sys.stderr, flush=True)

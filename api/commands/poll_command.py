@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import signal
-import sys
 import threading
 import time
 from collections.abc import Iterator, Sequence
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal
 from api.commands.poll_news import PollNews
+from api.commands.saying import say
 
 if TYPE_CHECKING:
     from collector.clock import Clock
@@ -49,7 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with claimed(site, store.database.path):
             keeps = store.as_sink()
-            _poll(site, CountingSink(keeps, PollNews(site, _say)), clock, keeps)
+            _poll(site, CountingSink(keeps, PollNews(site, say)), clock, keeps)
     finally:
         store.close()
     return OK
@@ -83,7 +83,7 @@ def _poll(site: Site, sink: CountingSink, clock: Clock, lines: LineSink) -> None
 
     stop = _stop_at_signals()
     if not any(pump.bus for pump in site.pumps):
-        _say(f"no pump of {site.path} has a bus; nothing to read until Ctrl-C")
+        say(f"no pump of {site.path} has a bus; nothing to read until Ctrl-C")
     # The main thread only waits, in pieces: on some systems a signal reaches it no other way.
     with ThreadPoolExecutor(1, "poll") as threads:
         polling = threads.submit(poll_site, site, sink, clock, stop, lines)
@@ -103,11 +103,7 @@ def _report_until_done(polling: Future[None], sink: CountingSink) -> None:
     while not wait([polling], LOOK_EVERY_S).done:
         if time.monotonic() >= next_report_s:
             next_report_s += REPORT_EVERY_S
-            _say(f"last minute: {sink.sentence()}")
-
-
-def _say(words: str) -> None:
-    print(f"owncurve: {words}", file=sys.stderr, flush=True)
+            say(f"last minute: {sink.sentence()}")
 
 
 def _stop_at_signals() -> threading.Event:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from api.commands import FAILED, OK, Refusal
+from api.commands.saying import say
 
 if TYPE_CHECKING:
     from collector.registers.register_table import RegisterTable
@@ -82,7 +82,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(text, end="")
         return OK
     _write(arguments.write, text, replace=arguments.force)
-    _say(f"{arguments.write}: {len(quantities)} quantities; owncurve check proves them at the drive")
+    say(f"{arguments.write}: {len(quantities)} quantities; owncurve check proves them at the drive")
     return OK
 
 
@@ -123,12 +123,12 @@ def _quantities(arguments: argparse.Namespace, table: RegisterTable) -> dict[str
             continue
         shown = "; ".join(f'line {line.number}, {line.cells["address"]}, "{line.name}"' for line in lines)
         if len(lines) > 1:
-            _say(f"{name} may be one of: {shown}; choose with --quantity")
+            say(f"{name} may be one of: {shown}; choose with --quantity")
         elif arguments.take_proposals:
-            _say(f"{name} taken as proposed: {shown}")
+            say(f"{name} taken as proposed: {shown}")
             chosen[name] = lines[0].cells["address"]
         else:
-            _say(f'{name} may be {shown}: --quantity "{name}={lines[0].name}" takes it')
+            say(f'{name} may be {shown}: --quantity "{name}={lines[0].name}" takes it')
     if not chosen:
         raise Refusal("no quantity is chosen yet: state --quantity, or --take-proposals for those above")
     return chosen
@@ -156,7 +156,3 @@ def _write(path: Path, text: str, *, replace: bool) -> None:
         raise Refusal(f"{path} is there already, and is left as it is; --force replaces it") from error
     except OSError as error:
         raise Refusal(f"{path}: cannot be written: {error.strerror or error}", FAILED) from error
-
-
-def _say(words: str) -> None:
-    print(f"owncurve: {words}", file=sys.stderr, flush=True)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, WRONG_USAGE, Refusal
 from api.commands.bus_place import KINDS, bus_at
 from api.commands.listening_first import listen_first
+from api.commands.saying import say
 from api.commands.stopping import stop_at_ctrl_c
 
 if TYPE_CHECKING:
@@ -74,11 +75,11 @@ def run(arguments: argparse.Namespace) -> int:
     plan = _plan(arguments)
     settings = _settings(arguments, bus)
     _refuse_to_replace(arguments)
-    _say(CAUTION)
+    say(CAUTION)
     with stop_at_ctrl_c() as stop:
         heard = _listened(arguments, stop) if bus.kind == "serial" else None
         if stop.is_set():
-            _say("stopped before anything was sent")
+            say("stopped before anything was sent")
             return INTERRUPTED
         surveys = _surveyed(bus, settings or [_heard_setting(heard)], plan, stop)
     print(json.dumps(as_json(bus.place, bus.kind, surveys)) if arguments.json else as_text(surveys))
@@ -180,7 +181,7 @@ class _Shown:
             self._show(f"{progress.words}; {progress.units_found} found; {left}")
             self._next_s = now_s + SHOW_EVERY_S
         else:
-            _say(f"asking; {left}, more for each drive that is found")
+            say(f"asking; {left}, more for each drive that is found")
             self._next_s = float("inf")
 
     def finish(self) -> None:
@@ -216,7 +217,7 @@ def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]
     try:
         text = site_draft(bus, surveys, time_zone_here())
     except ValueError as error:
-        _say(f"{path}: not written: {error}")
+        say(f"{path}: not written: {error}")
         return
     begun = path.with_name(f"{path.name}.begun")
     try:
@@ -225,8 +226,4 @@ def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]
         os.replace(begun, path)
     except OSError as error:
         raise Refusal(f"{path}: cannot be written: {error.strerror or error}", WRONG_USAGE) from error
-    _say(f"{path}: written; fill in what is marked <-, then owncurve match finds the registers")
-
-
-def _say(words: str) -> None:
-    print(f"owncurve: {words}", file=sys.stderr, flush=True)
+    say(f"{path}: written; fill in what is marked <-, then owncurve match finds the registers")
