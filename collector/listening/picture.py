@@ -12,6 +12,7 @@ from collector.bus.line_setting import LineSetting
 from collector.listening.decoder import Noise
 from collector.listening.exchanges import Broadcast, Event, Exchange, OtherFunction, Outcome, Stray
 from collector.listening.frames import READS, HeardFrame
+from collector.ranks import nearest_rank
 
 SHORTEST_DAMAGED_FRAME: Final = 4
 """Fewer stray bytes are a driver switching on or off, not a frame that was hurt."""
@@ -115,7 +116,7 @@ class _Unit:
             writes=self.writes,
             reads=reads,
             turn_around_p50_s=statistics.median(ordered) if told else None,
-            turn_around_p95_s=ordered[int(0.95 * (len(ordered) - 1))] if told else None,
+            turn_around_p95_s=nearest_rank(ordered, 0.95) if told else None,
         )
 
 

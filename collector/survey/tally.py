@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
+from collector.ranks import nearest_rank
 from collector.survey.judge import Outcome, Verdict
 from collector.survey.result import UnitFound
 from collector.survey.wiring import LEAST_DAMAGED, LineCounts, Tally
@@ -127,7 +128,7 @@ def unit_found(
         no_answers=_count(ours, Outcome.SILENT) + _count(ours, Outcome.ECHO_ONLY),
         damaged=sum(_is_damage(verdict) for verdict in ours),
         turn_around_p50_s=statistics.median(times_s) if times_s else None,
-        turn_around_p95_s=times_s[int(0.95 * (len(times_s) - 1))] if times_s else None,
+        turn_around_p95_s=nearest_rank(times_s, 0.95),
         slowest_s=slowest_s,
         late_s=late_s,
     )
