@@ -2,55 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from types import SimpleNamespace
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
+
+from tests.dashboards.in_browser.looking import foreign_and_errors, opened
 
 PAGES = ("/", "/pump", "/finding", "/week", "/explained", "/first-run")
-KNOWN = "Applying inline style violates the following Content Security Policy"
-"""The chart library tries to add a style sheet for maps, which are not used here; the policy stops it."""
-
-
-@contextmanager
-def opened(
-    browser: Browser, address: str, *, width: int = 1360, scheme: str = "light", java_script: bool = True
-) -> Iterator[Page]:
-    context = browser.new_context(
-        viewport={"width": width, "height": 844},
-        color_scheme=scheme,  # type: ignore[arg-type]
-        java_script_enabled=java_script,
-    )
-    page = context.new_page()
-    try:
-        page.goto(address)
-        if java_script:
-            page.wait_for_selector("body[data-ready]")
-        yield page
-    finally:
-        context.close()
 
 
 @pytest.mark.parametrize("path", PAGES)
 def test_a_page_asks_nobody_else_and_has_no_error(
     browser: Browser, stage: SimpleNamespace, path: str
 ) -> None:
-    context = browser.new_context()
-    page = context.new_page()
-    asked: list[str] = []
-    errors: list[str] = []
-    page.on("request", lambda request: asked.append(urlsplit(request.url).netloc))
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
-    page.goto(stage.address + path)
-    page.wait_for_selector("body[data-ready]")
-    context.close()
-    assert set(asked) <= {urlsplit(stage.address).netloc, ""}
-    assert [error for error in errors if not error.startswith(KNOWN)] == []
+    assert foreign_and_errors(browser, stage.address + path) == (set(), [])
 
 
 @pytest.mark.parametrize("path", PAGES)

@@ -2,51 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from types import SimpleNamespace
-from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser
 
-KNOWN = "Applying inline style violates the following Content Security Policy"
-"""The chart library tries to add a style sheet for maps, which are not used here; the policy stops it."""
+from tests.dashboards.in_browser.looking import foreign_and_errors, opened
+
 PATHS = ("/thresholds", "/thresholds-short", "/thresholds-blind")
-
-
-@contextmanager
-def opened(browser: Browser, address: str, *, width: int = 1360, scheme: str = "light") -> Iterator[Page]:
-    # The checker is a script put into the page, which the policy that is served would rightly stop.
-    context = browser.new_context(
-        viewport={"width": width, "height": 844},
-        color_scheme=scheme,  # type: ignore[arg-type]
-        bypass_csp=True,
-    )
-    page = context.new_page()
-    try:
-        page.goto(address)
-        page.wait_for_selector("body[data-ready]")
-        yield page
-    finally:
-        context.close()
 
 
 @pytest.mark.parametrize("path", PATHS)
 def test_it_asks_nobody_else_and_has_no_error(browser: Browser, stage: SimpleNamespace, path: str) -> None:
-    context = browser.new_context()
-    page = context.new_page()
-    asked: list[str] = []
-    errors: list[str] = []
-    page.on("request", lambda request: asked.append(urlsplit(request.url).netloc))
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
-    page.goto(stage.address + path)
-    page.wait_for_selector("body[data-ready]")
-    context.close()
-    assert set(asked) <= {urlsplit(stage.address).netloc, ""}
-    assert [error for error in errors if not error.startswith(KNOWN)] == []
+    assert foreign_and_errors(browser, stage.address + path) == (set(), [])
 
 
 @pytest.mark.parametrize("path", PATHS)
@@ -62,7 +31,7 @@ def test_a_checker_of_accessibility_finds_nothing_serious(
     browser: Browser, stage: SimpleNamespace, path: str, width: int, scheme: str
 ) -> None:
     # axe-core, by Deque Systems: rules for WCAG 2.
-    with opened(browser, stage.address + path, width=width, scheme=scheme) as page:
+    with opened(browser, stage.address + path, width=width, scheme=scheme, is_checked=True) as page:
         found = Axe().run(page).response["violations"]
     assert [each["id"] for each in found if each["impact"] in ("serious", "critical")] == []
 
