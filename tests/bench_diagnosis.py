@@ -1,7 +1,7 @@
 """How well slow faults are told, on families of pumps that no threshold was ever tuned on.
 
 Run ``python -m tests.bench_diagnosis`` (all rows, about 1000 pumps); ``--pumps 20`` for a quick look,
-``--tuned`` for the families that thresholds were chosen on. Readings every ten minutes; what is said is
+``--families`` for those seen before. Readings every ten minutes; what is said is
 looked at every six hours after a fault (ramps: each day), twice a day of a pump that is to be left alone; the
 product looks at each closed hour. A delay ends with the look. Truth and detector share the affinity laws and
 the idea of a drift that wanders about a mean; curve form, departures and noise do not. The oracle is a CUSUM
@@ -28,7 +28,7 @@ from api.analytics.finding import Kind
 from simulator.plant.spec import FaultKind
 from tests.fleet.cases import Case, Outcome, run
 from tests.fleet.classes import CLASSES, UNDECIDED, Answer, Condition, answer
-from tests.fleet.families import HELD_OUT, TUNED
+from tests.fleet.families import HELD_OUT, SEEN, TUNED
 from tests.fleet.intervals import rate, share
 
 SYSTEM_CHANGES: tuple[tuple[FaultKind, float], ...] = (
@@ -39,6 +39,7 @@ SYSTEM_CHANGES: tuple[tuple[FaultKind, float], ...] = (
     ("glycol_filled", 0.3),
 )
 DAYS_A_YEAR = 365.25
+FLEETS = {"held-out": HELD_OUT, "seen": SEEN, "tuned": TUNED}
 ROWS = ("wear", "classes", "silent")
 Fleet = Callable[..., list[Outcome]]
 
@@ -163,11 +164,11 @@ def main() -> None:
     words.add_argument("--pumps", type=int, default=60, help="pumps a fault cell")
     words.add_argument("--healthy", type=int, default=300, help="healthy pumps, a year and a baseline each")
     words.add_argument("--estimated", type=int, default=500, help="worn pumps with estimated flow and head")
-    words.add_argument("--tuned", action="store_true", help="the families that thresholds were chosen on")
+    words.add_argument("--families", choices=FLEETS, default="held-out", help="which families")
     words.add_argument("--rows", nargs="+", choices=ROWS, default=ROWS, help="which rows")
     words.add_argument("--workers", type=int, default=os.cpu_count(), help="processes")
     chosen = words.parse_args()
-    families = [family.name for family in (TUNED if chosen.tuned else HELD_OUT)]
+    families = [family.name for family in FLEETS[chosen.families]]
     print(f"families {', '.join(families)}", flush=True)
     with ProcessPoolExecutor(chosen.workers) as pool:
 

@@ -48,4 +48,42 @@ SEEN_FAST: Final = (
     ),
 )
 
-FRESH: Final[tuple[Family, ...]] = ()
+FRESH: Final = (
+    Family(
+        name="Q",
+        tuned_on=False,
+        droop=(0.1, 0.35),
+        droop_exponent=(1.6, 2.8),
+        zero_flow_power=(0.28, 0.6),
+        best_flow_m3h=(6.0, 120.0),
+        best_head_m=(5.0, 32.0),
+        noise=(0.002, 0.008),
+        head_step_m=(0.01, 0.05, 0.1),
+        wander=(0.03, 0.14),
+    ),
+    Family(
+        name="R",
+        tuned_on=False,
+        modes=("outside_reference", "constant_differential_pressure", "proportional_pressure"),
+        static_share=(0.05, 0.5),
+        droop=(0.12, 0.4),
+        best_flow_m3h=(3.0, 40.0),
+        best_head_m=(4.0, 16.0),
+        noise=(0.003, 0.008),
+        has_fluid_temperature=False,
+    ),
+    Family(
+        name="S",
+        tuned_on=False,
+        fluids=("water", "propylene_glycol", "ethylene_glycol"),
+        droop=(0.15, 0.5),
+        droop_exponent=(1.4, 2.3),
+        zero_flow_power=(0.3, 0.5),
+        best_flow_m3h=(20.0, 260.0),
+        best_head_m=(8.0, 42.0),
+        weather_gain=(0.0, 0.02),
+        fluid_temperature_c=(5.0, 80.0),
+        temperature_wander_c=(0.5, 5.0),
+        slow_bias=(0.002, 0.006),
+    ),
+)
