@@ -55,7 +55,7 @@ def constant(flow: np.ndarray) -> np.ndarray:
 
 
 def proportional(flow: np.ndarray) -> np.ndarray:
-    return 10.0 * (0.5 + 0.5 * flow / 27.0)
+    return np.asarray(10.0 * (0.5 + 0.5 * np.minimum(flow / np.quantile(flow, 0.98), 1.0)))
 
 
 @pytest.fixture(scope="session")
