@@ -10,18 +10,20 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
-from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
+from api.commands import BUS_TROUBLE, FAILED, INTERRUPTED, OK, Refusal, listening_first
 from api.commands.saying import say
 from api.commands.site_source import add_site_argument
+from api.commands.stopping import stop_at_ctrl_c
 
 if TYPE_CHECKING:
     from api.proving import Proof
     from api.proving.site_check import PumpCheck
+    from collector.matching import PanelValue
     from collector.site import Bus, Pump, Site
     from collector.store import Store
 
 SUMMARY = "read each pump of the site file and prove each value, or name the line to change"
-EXAMPLE = 'owncurve check --site site.toml --pump "Pump 1" --minutes 10'
+EXAMPLE = 'owncurve check --site site.toml --pump "Pump 1" --panel "2610 rpm, 1180 W, 142 gpm, 27.5 ft"'
 LONGEST_MINUTES: Final = 24 * 60.0
 CAUTION: Final = (
     "this only reads, and only where nobody else is master of the line; a drive may start by itself, and the "
@@ -35,6 +37,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_site_argument(parser)
     parser.add_argument("--pump", default=None, metavar="NAME", help="this pump alone")
     parser.add_argument(
+        "--panel",
+        default=None,
+        metavar="TEXT",
+        help="what this pump's panel shows now: the surest proof of a unit",
+    )
+    parser.add_argument(
         "--minutes", type=float, default=0.0, metavar="N", help="read on for so long (default: read once)"
     )
     parser.add_argument(
@@ -47,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Check the pumps and tell.
 
     Returns 0 when nothing is to change and speed, power, flow and head hold, 1 when not, 3 when a pump could
-    not be read.
+    not be read, 130 when Ctrl-C ended it: what was proven until then is told all the same.
     """
     from api.proving.site_check import SiteCheck
     from collector.registers import RegisterMapError
@@ -59,27 +67,45 @@ def run(arguments: argparse.Namespace) -> int:
         )
     site = _site(arguments)
     pumps = _pumps(site, arguments.pump)
+    panel = _panel(arguments.panel, pumps)
     say(CAUTION)
     try:
-        with _store(site) as store, _progress(arguments.minutes) as news:
-            seconds, stop = 60 * arguments.minutes, threading.Event()
-            checks = SiteCheck(site, store, seconds, stop, news, _before(arguments)).run(pumps)
+        with _store(site) as store, stop_at_ctrl_c() as stop, _progress(arguments.minutes) as news:
+            seconds, before = 60 * arguments.minutes, _before(arguments, stop)
+            checks = SiteCheck(site, store, seconds, stop, news, before, panel).run(pumps)
+            was_stopped = stop.is_set()
     except RegisterMapError as error:
         raise Refusal(str(error)) from error
     except StoreError as error:
         raise Refusal(str(error), FAILED) from error
     print(json.dumps(_as_json(checks), indent=2) if arguments.json else _as_text(checks))
+    if was_stopped:
+        say("stopped; this is what the readings until then prove")
+        return INTERRUPTED
     return _exit_code(checks)
 
 
-def _before(arguments: argparse.Namespace) -> Callable[[Bus], None]:
+def _before(arguments: argparse.Namespace, stop: threading.Event) -> Callable[[Bus], None]:
     """Return what is done before a line is asked: listening, unless somebody vouches for it."""
 
     def listen(bus: Bus) -> None:
         if bus.kind == "serial" and not arguments.i_am_the_only_master:
-            listening_first.listen_briefly(bus.place)
+            listening_first.listen_first(bus.place, listening_first.BRIEFLY_S, stop)
 
     return listen
+
+
+def _panel(text: str | None, pumps: Sequence[Pump]) -> tuple[PanelValue, ...]:
+    from collector.matching import PanelError, parse_panel
+
+    if text is None:
+        return ()
+    if len(pumps) > 1:
+        raise Refusal("--panel is what one drive shows: say which with --pump")
+    try:
+        return parse_panel(text, pumps[0].rated_speed_rpm)
+    except PanelError as error:
+        raise Refusal(f"--panel: {error}") from error
 
 
 def _site(arguments: argparse.Namespace) -> Site:

@@ -54,7 +54,7 @@ def _cost(case: Case, points: Points) -> float | None:
         if value is None or not quantity.lowest <= value <= quantity.highest or value <= 0:
             return None
     left = case.doubts(points).values()
-    if any(doubt.widths > LEFT and not doubt.is_question for doubt in left):
+    if any(doubt.is_physical or (doubt.widths > LEFT and not doubt.is_question) for doubt in left):
         return None
     questions = sum(1.0 for doubt in left if doubt.is_question)
     return questions + sum(_unusual(case, points)) / 2

@@ -72,7 +72,7 @@ def _proof(typed: TypedPoint, samples: Sequence[Sample], points: Points, told: T
         return Proof(value=name, verdict=Verdict.OPEN, sentence=f"{now}; was set back meanwhile; check again")
     if name == "starts":
         return _starts_proof(now, seen, samples, points)
-    return _pace_proof(typed, point, now, _pace(point, samples, points), told)
+    return _pace_proof(typed, point, now, pace_of(point, samples, points), told)
 
 
 def _starts_proof(
@@ -98,7 +98,7 @@ def _starts_seen(samples: Sequence[Sample], points: Points) -> int:
     return sum(1 for before, after in pairwise(turns) if after and not before)
 
 
-def _pace(point: Point, samples: Sequence[Sample], points: Points) -> Pace | None:
+def pace_of(point: Point, samples: Sequence[Sample], points: Points) -> Pace | None:
     """Return a counter's growth and what was due meanwhile; ``None`` where nothing says what was due."""
     of = "power_w" if point.quantity.name == "energy_kwh" else "speed_rpm"
     if of not in points:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
-from api.proving.alternatives import SCALES, scale_alternative, unit_alternatives
-from api.proving.proof import Change, Proof, Verdict
+from api.proving.alternatives import SCALES, Alternative, scale_alternative, unit_alternatives
+from api.proving.proof import Proof, Verdict
 from api.proving.readings_of_map import Points, middle
 from api.proving.samples import Sample
 from api.proving.stated import Stated
-from api.proving.telling import Told
+from api.proving.telling import MOST_TOLD, PANEL_TELLS, Told
 from api.proving.typed_map import TypedPoint
+from dashboards.display import listed
 
 WATTS_AN_AMPERE: Final = (40.0, 1200.0)
 """From 100 V single-phase at half a power factor to 690 V three-phase at one, the square root of three
@@ -20,9 +21,16 @@ LOADED: Final = 0.3
 """With less load than this a motor's current says little of its power: the power factor falls to nothing."""
 FLUID_C: Final = (-30.0, 150.0)
 FLUID_OFF_C: Final = 25.0
-"""How far a fluid may be from the temperature stated of it: a summer and a winter apart."""
+"""Farther from the temperature stated of it a fluid is asked about: a summer and a winter apart."""
 DRIVE_C: Final = (-25.0, 110.0)
 COMMAND_PCT: Final = (-1.0, 121.0)
+
+
+class Unusual(str):
+    """What is said of a value that may be right all the same."""
+
+    __slots__ = ()
+
 
 Judge = Callable[[float, Points, Sequence[Sample], Stated], str | None]
 """Says what is wrong with a value, or nothing."""
@@ -47,16 +55,36 @@ def _proof(
     judge = _JUDGES.get(name)
     wrong = _outside(typed, value) or (judge(value, points, samples, stated) if judge else None)
     shown = told.amount(value, name)
-    if wrong is None:
-        return Proof(value=name, verdict=Verdict.HOLDS, sentence=f"{shown}{_NOTE.get(name, '')}")
     ways = [*unit_alternatives(typed), *(scale_alternative(typed, factor) for factor in SCALES)]
-    changes: list[Change] = []
-    for way in ways:
-        new = {**points, **way.points}
-        read = middle(samples, new, name)
-        if read is not None and judge and not _outside(typed, read) and not judge(read, new, samples, stated):
-            changes += way.changes
-    return Proof(value=name, verdict=Verdict.CHANGE, sentence=f"{shown}: {wrong}", changes=tuple(changes[:3]))
+    fitting = [each for each in ways if judge and _fits(each, typed, judge, samples, points, stated)]
+    if wrong is None:
+        units = [each for each in fitting if each.changes[0].key == typed.key("unit")]
+        verdict = Verdict.OPEN if units else Verdict.HOLDS
+        other = f"; could as well be {_listed(name, units, samples, told)}: {PANEL_TELLS}" if units else ""
+        return Proof(value=name, verdict=verdict, sentence=f"{shown}{_NOTE.get(name, '')}{other}")
+    if isinstance(wrong, Unusual):
+        other = f"; else it may be {_listed(name, fitting, samples, told)}" if fitting else ""
+        return Proof(value=name, verdict=Verdict.OPEN, sentence=f"{shown}: {wrong}{other}")
+    changes = tuple(change for each in fitting for change in each.changes)[:MOST_TOLD]
+    return Proof(value=name, verdict=Verdict.CHANGE, sentence=f"{shown}: {wrong}", changes=changes)
+
+
+def _fits(
+    way: Alternative,
+    typed: TypedPoint,
+    judge: Judge,
+    samples: Sequence[Sample],
+    points: Points,
+    stated: Stated,
+) -> bool:
+    """Return whether the value is a usual one after a change."""
+    new = {**points, **way.points}
+    read = middle(samples, new, typed.name)
+    return read is not None and not _outside(typed, read) and judge(read, new, samples, stated) is None
+
+
+def _listed(name: str, ways: Sequence[Alternative], samples: Sequence[Sample], told: Told) -> str:
+    return listed([told.rival(name, each, samples) for each in ways[:MOST_TOLD]], "or")
 
 
 def _outside(typed: TypedPoint, value: float) -> str | None:
@@ -83,7 +111,10 @@ def _fluid(value: float, points: Points, samples: Sequence[Sample], stated: Stat
     expected = stated.fluid_temperature_c
     if expected is None or abs(value - expected) <= FLUID_OFF_C:
         return None
-    return f"the site file states {expected:g} °C"
+    return Unusual(
+        f"the site file states {expected:g} °C as usual ({stated.place('fluid_temperature_c')}); right in "
+        "another season or while the plant is off, so hold it against a thermometer at the pipe first"
+    )
 
 
 def _drive(value: float, points: Points, samples: Sequence[Sample], stated: Stated) -> str | None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from api.proving.absent import absent_proofs
 from api.proving.alternatives import Alternative
-from api.proving.channel_proofs import channel_proofs
+from api.proving.channel_proofs import Weighed, channel_proofs
 from api.proving.counter_proofs import COUNTERS, counter_proofs
 from api.proving.natural import better_orders, better_points, unnatural
 from api.proving.other_proofs import other_proofs
@@ -41,7 +41,8 @@ def prove(typed: TypedMap, samples: Sequence[Sample], stated: Stated, system: Un
     missing = {proof.value for proof in absent} - settled
     running = [sample for sample in samples if is_running(duty_of(sample, points), stated)]
     case = Case(samples=spread(running, MOST_SAMPLES), stated=stated)
-    channels, points = channel_proofs(typed, case, points, settled, missing, told)
+    weighed = Weighed(typed=typed, case=case, points=points, samples=samples, told=told)
+    channels, points = channel_proofs(weighed, settled, missing)
     # What was missing may be there once the addresses count from the right end.
     absent = [proof for proof in absent if middle(samples, points, proof.value) is None]
     proofs = [*absent, *(proof for proof, _ in turned), *channels]

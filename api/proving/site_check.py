@@ -16,12 +16,15 @@ from api.analysis.frames import frame_between
 from api.analysis.provenance_look import LOOK_BACK_MS
 from api.proving.declared import provenance_note, provenance_proof, unfinished
 from api.proving.live import Look, Wanted, look_at_bus
+from api.proving.panel_proofs import panel_proofs
 from api.proving.proof import Proof, Verdict
 from api.proving.prove import prove
 from api.proving.samples import Sample
 from api.proving.stated import Stated, stated_of
-from api.proving.stored import IMPORTED_SPAN_MS, stored_samples
+from api.proving.stored import IMPORTED_SPAN_MS, changed_utc_ms, polling_began_utc_ms, stored_samples
+from api.proving.telling import Told
 from api.proving.typed_map import map_of_imports, read_typed_map
+from collector.matching import PanelValue
 from collector.poll import AlreadyClaimed, claim_site
 from collector.quantities import CHANNELS
 from collector.registers import load_register_map
@@ -31,7 +34,7 @@ from collector.toml_file import where
 
 LEAST_STORED_MS: Final = 600_000
 """Of a pump that is being polled or heard, at least the last ten minutes are looked at."""
-_KEYS: Final = ("rated_speed_rpm", "rated_power_w", "data_sheet", "provenance", "name")
+_KEYS: Final = ("rated_speed_rpm", "rated_power_w", "fluid_temperature_c", "data_sheet", "provenance", "name")
 News = Callable[[str], None]
 
 
@@ -58,7 +61,8 @@ class SiteCheck:
     """Checks the pumps of a site; ``store`` is its readings, ``None`` while there are none.
 
     ``seconds`` is how long drives are read: 0 for once. ``before`` is called with each bus before anything is
-    asked there; what it raises ends the check.
+    asked there; what it raises ends the check. ``panel`` is what the drive's panel showed when the check
+    began, where one pump alone is checked. Once ``stop`` is set, what was read until then is proven.
     """
 
     def __init__(
@@ -69,6 +73,7 @@ class SiteCheck:
         stop: threading.Event,
         news: News,
         before: Callable[[Bus], None] = lambda bus: None,
+        panel: Sequence[PanelValue] = (),
     ) -> None:
         self._site = site
         self._store = store
@@ -76,6 +81,9 @@ class SiteCheck:
         self._stop = stop
         self._news = news
         self._before = before
+        self._panel = panel
+        # Before a claim of our own touches what says so.
+        self._polling_began = polling_began_utc_ms(database_file(site))
         self._text = site.path.read_text(encoding="utf-8-sig")
 
     def run(self, pumps: Sequence[Pump]) -> list[PumpCheck]:
@@ -141,9 +149,10 @@ class SiteCheck:
             try:
                 for job in jobs:
                     looks |= job.result()
-            finally:
-                # Whatever ends the wait, Ctrl-C too, ends the reading: each drive within its time-out.
+            except BaseException:
+                # What ends the wait for one bus ends the reading of all: each drive within its time-out.
                 self._stop.set()
+                raise
         return looks
 
     def _checked(self, pump: Pump, wanted: Wanted | None, look: Look | None, reason: str) -> PumpCheck:
@@ -157,7 +166,7 @@ class SiteCheck:
             return PumpCheck(pump=pump.name, how=how, trouble=trouble)
         if look.troubles:
             how += f"; {_times(len(look.troubles))} without an answer, last: {look.troubles[-1].sentence}"
-        return self._proven(wanted, look.samples, how)
+        return self._proven(wanted, look.samples, how, nearest=0)
 
     def _stored(self, wanted: Wanted, reason: str) -> PumpCheck:
         pump = wanted.pump
@@ -169,10 +178,27 @@ class SiteCheck:
                 f"{why}; and nothing is stored of {pump.name} yet: let owncurve poll run, then check again"
             )
             return PumpCheck(pump=pump.name, how="not read", trouble=trouble)
-        note = (
-            "stored readings are as the map was when polling began: after a change, start polling again first"
+        newer = self._read_by_this_map(wanted, samples)
+        if isinstance(newer, Proof):
+            return PumpCheck(pump=pump.name, how=f"{_kept(samples)}, since {why}", proofs=(newer,))
+        return self._proven(wanted, newer, f"{_kept(newer)}, since {why}")
+
+    def _read_by_this_map(self, wanted: Wanted, samples: list[Sample]) -> list[Sample] | Proof:
+        """Return the readings taken by the map and site file as they stand, or what to do where none was."""
+        files = [self._site.path, self._site.register_map_path(wanted.pump) or Path()]
+        newest = max(files, key=changed_utc_ms)
+        since = max(changed_utc_ms(newest), self._polling_began)
+        newer = [each for each in samples if each.time_utc_ms >= since]
+        if newer and self._polling_began >= changed_utc_ms(newest):
+            return newer
+        return Proof(
+            value="register_map",
+            verdict=Verdict.OPEN,
+            sentence=(
+                f"{newest.name} was changed after these readings or their polling began, so they prove "
+                "nothing of it: start polling anew, then check again"
+            ),
         )
-        return self._proven(wanted, samples, f"{_kept(samples)}, since {why}", note)
 
     def _imported(self, pump: Pump) -> PumpCheck:
         typed = map_of_imports(pump.name)
@@ -189,9 +215,13 @@ class SiteCheck:
         proofs = prove(typed, samples, self._stated(pump), self._site.units)
         return self._with_provenance(pump, proofs, _kept(samples), [])
 
-    def _proven(self, wanted: Wanted, samples: list[Sample], how: str, *notes: str) -> PumpCheck:
+    def _proven(self, wanted: Wanted, samples: list[Sample], how: str, nearest: int = -1) -> PumpCheck:
+        """Prove a pump; ``nearest`` is the place of the sample that the panel is held against."""
         proofs = prove(wanted.typed, samples, wanted.stated, self._site.units)
-        return self._with_provenance(wanted.pump, proofs, how, list(notes))
+        if self._panel:
+            told = Told(system=self._site.units)
+            proofs = panel_proofs(proofs, wanted.typed, samples[nearest], self._panel, told)
+        return self._with_provenance(wanted.pump, proofs, how, [])
 
     def _with_provenance(self, pump: Pump, proofs: list[Proof], how: str, notes: list[str]) -> PumpCheck:
         ends = None if self._store is None else self._store.span(pump.name)

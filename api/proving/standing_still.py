@@ -41,7 +41,7 @@ def _values(samples: Sequence[Sample], points: Points, name: str) -> list[float]
 
 
 def _judged(proof: Proof, values: Sequence[float], share: str, told: Told) -> Proof:
-    if proof.verdict is not Verdict.HOLDS or len(values) < FEWEST or min(values) < max(values):
+    if proof.verdict is Verdict.CHANGE or len(values) < FEWEST or min(values) < max(values):
         return proof
     name = proof.value
     words = (

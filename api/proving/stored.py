@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Final
 
 from api.proving.samples import Sample, sample_of_stored, spread
@@ -27,3 +28,20 @@ def stored_samples(store: Store, pump: str, typed: TypedMap, span_ms: int) -> li
         sample_of_stored(Reading(pump=pump, **dict(zip(names, row, strict=True))), points) for row in rows
     )
     return spread(list(samples), MOST)
+
+
+def changed_utc_ms(path: Path) -> int:
+    """Return when a file was last changed [ms UTC]; one that is gone is newer than anything."""
+    try:
+        return path.stat().st_mtime_ns // 1_000_000
+    except OSError:
+        return 2**62
+
+
+def polling_began_utc_ms(database: Path) -> int:
+    """Return when the last polling into this database began [ms UTC]; 0 if none ever did.
+
+    Polling reads its maps once, at the start, and writes its claim then (``collector.poll.claim_site``).
+    """
+    claim = database.with_name(f"{database.name}.polling")
+    return changed_utc_ms(claim) if claim.is_file() else 0

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from api.proving.alternatives import Alternative
 from api.proving.physics import Doubt, Duty
 from api.proving.readings_of_map import middle
 from api.proving.samples import Sample
@@ -13,6 +14,9 @@ from api.proving.stated import Stated
 from collector.registers import Point
 from dashboards.display import amount, percent
 from dashboards.views import UnitSystem
+
+MOST_TOLD: Final = 3
+PANEL_TELLS: Final = "the panel tells which, so type what it shows with --panel"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +37,12 @@ class Told:
         if would is None:
             return f"reads {now}, which no drive sends; no order or type of 32 bits makes sense of it"
         return f"reads {now}, which no drive sends; so read it is {self.amount(would, name)}"
+
+    def rival(self, name: str, each: Alternative, samples: Sequence[Sample]) -> str:
+        """Say what a channel would read after a change, and the change."""
+        value = middle(samples, each.points, name)
+        changes = " and ".join(f"{change.key} = {change.to}" for change in each.changes)
+        return f"{self.amount(value, name)} ({changes})"
 
     def holds(self, name: str, duty: Duty, stated: Stated) -> str:
         """Say what a channel is, and what it was held against."""
@@ -101,7 +111,7 @@ _AGAINST: Final[Mapping[str, Callable[[Duty, Stated], tuple[str, ...]]]] = {
 _DOUBTS: Final[Mapping[str, Callable[[Duty, Stated], str]]] = {
     "speed": lambda duty, stated: _of_rated_speed(duty, stated) or "no pump runs so",
     "power": lambda duty, stated: _of_rated_power(duty, stated) + " at this speed",
-    "energy": lambda duty, stated: _wire_to_water(duty, stated) + ", more than any pump",
+    "energy": lambda duty, stated: _wire_to_water(duty, stated) + ", more than any pump gives",
     "energy_low": lambda duty, stated: _wire_to_water(duty, stated) + ", little for a pump in its range",
     "sheet_flow": _of_printed_flow,
     "sheet_head": _of_printed_head,

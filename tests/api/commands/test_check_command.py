@@ -6,6 +6,8 @@ The line and its drives are the simulator's, in a process of its own; only their
 from __future__ import annotations
 
 import json
+import os
+import signal
 import subprocess
 import sys
 import time
@@ -75,13 +77,47 @@ def proofs(told: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
     return {name: proof for proof in told[0]["proofs"] for name in proof["values"]}
 
 
-def test_a_right_map_holds_and_leaves_no_file_behind(
+CHANNELS = ("speed_rpm", "power_w", "flow_m3h", "head_m")
+
+
+def verdicts(told: list[dict[str, Any]]) -> dict[str, str]:
+    return {name: proofs(told)[name]["verdict"] for name in CHANNELS}
+
+
+def panel_of(told: list[dict[str, Any]]) -> str:
+    """Return flow and head as the drive's panel shows them: in the units of map A, m3/h and m."""
+    shown = [proofs(told)[name]["sentence"].split(",")[0].split(";")[0] for name in ("flow_m3h", "head_m")]
+    return ", ".join(" ".join(each.split(" ")[:2]) for each in shown).replace("m³/h", "m3/h")
+
+
+def test_energy_alone_proves_no_unit_of_flow_and_head_and_what_the_panel_shows_does(
     tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    code, told = check(site_of(tmp_path, port), capsys)
-    held = {name: proofs(told)[name]["verdict"] for name in ("speed_rpm", "power_w", "flow_m3h", "head_m")}
-    assert (code, set(held.values())) == (0, {"holds"}), told
+    site = site_of(tmp_path, port)
+    code, told = check(site, capsys)
+    assert (code, verdicts(told)["flow_m3h"], verdicts(told)["head_m"]) == (1, "open", "open")
+    code, shown = check(site, capsys, "--panel", panel_of(told))
+    assert (code, set(verdicts(shown).values())) == (0, {"holds"}), shown
     assert not list(tmp_path.glob("*.sqlite"))
+
+
+def test_a_panel_that_shows_another_unit_names_it(
+    tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = site_of(tmp_path, port)
+    panel = panel_of(check(site, capsys)[1]).replace("m3/h", "gpm")
+    code, told = check(site, capsys, "--panel", panel)
+    assert code == 1
+    assert proofs(told)["flow_m3h"]["changes"][0]["to"] == '"gpm"'
+
+
+def test_a_panel_belongs_to_one_pump(tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]) -> None:
+    site = site_of(tmp_path, port)
+    text = site.read_text(encoding="utf-8")
+    pump = text[text.index("[[pump]]") :].replace("P11", "P12").replace("unit_id = 11", "unit_id = 12")
+    site.write_text(f"{text}\n{pump}", encoding="utf-8")
+    assert main(["check", "--site", str(site), "--panel", "20 m3/h"]) == 2
+    assert "say which with --pump" in capsys.readouterr().err
 
 
 def test_a_wrong_unit_is_named_by_its_line(
@@ -135,6 +171,11 @@ def reading(time_utc_ms: int, flow_m3h: float = 20.0) -> Reading:
 
 
 def stored(site: Path, rows: int = 60) -> None:
+    """Store ten minutes of readings that a poller took by the site's files as they stand."""
+    began_s = time.time() - 3600
+    for path in (site, site.with_name("map.toml"), site.with_name("site.sqlite.polling")):
+        path.touch()
+        os.utime(path, (began_s, began_s))
     store = open_store(load_site(site).database_url)
     now_ms = int(time.time() * 1000)
     store.append([reading(now_ms - 10_000 * place) for place in range(rows)])
@@ -153,11 +194,11 @@ def test_while_another_process_polls_what_it_stored_is_checked_and_no_drive_aske
     tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     site = site_of(tmp_path, port)
-    stored(site)
     no_words_to_drives(monkeypatch)
     with claim_site(load_site(site), tmp_path / "site.sqlite"):
+        stored(site)
         code, told = check(site, capsys)
-    assert code == 0
+    assert (code, verdicts(told)["speed_rpm"]) == (1, "holds")
     assert "stored readings" in told[0]["how"]
     assert "already being polled" in told[0]["how"]
 
@@ -170,7 +211,36 @@ def test_on_a_bus_that_is_only_listened_to_nobody_is_asked(
     code, told = check(site, capsys)
     assert (code, "only listened to" in told[0]["trouble"]) == (3, True)
     stored(site)
-    assert check(site, capsys)[0] == 0
+    _, told = check(site, capsys, "--panel", "20.0 m3/h, 10.0 m")
+    assert set(verdicts(told).values()) == {"holds"}
+
+
+@pytest.mark.parametrize("edited", ["map.toml", "site.toml"])
+def test_readings_that_are_older_than_the_map_or_the_site_file_prove_nothing_of_it(
+    tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str], edited: str
+) -> None:
+    site = site_of(tmp_path, port, bus="listen_only = true")
+    stored(site)
+    (tmp_path / edited).touch()
+    code, told = check(site, capsys)
+    (proof,) = told[0]["proofs"]
+    assert (code, proof["verdict"]) == (1, "open")
+    assert f"{edited} was changed after these readings" in proof["sentence"]
+
+
+def test_readings_of_a_poller_that_began_before_the_map_was_changed_prove_nothing_of_it(
+    tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = site_of(tmp_path, port, bus="listen_only = true")
+    stored(site)
+    changed_s = time.time() - 1800
+    os.utime(tmp_path / "map.toml", (changed_s, changed_s))
+    assert "prove nothing" in check(site, capsys)[1][0]["proofs"][0]["sentence"]
+    (tmp_path / "site.sqlite.polling").touch()
+    store = open_store(load_site(site).database_url)
+    store.append([reading(int(time.time() * 1000) + 1000)])
+    store.close()
+    assert verdicts(check(site, capsys)[1])["speed_rpm"] == "holds"
 
 
 def test_an_unfinished_pump_is_told_what_comes_next(
@@ -203,10 +273,28 @@ def test_imports_in_a_wrong_unit_are_told_though_there_is_no_map(
     kept = [line for line in lines if not line.startswith(("bus =", "unit_id", "register_map"))]
     site.write_text("\n".join(kept), encoding="utf-8")
     stored(site)
-    assert check(site, capsys)[0] == 0
+    assert {"change"}.isdisjoint(verdicts(check(site, capsys)[1]).values())
     store = open_store(load_site(site).database_url)
     now_ms = int(time.time() * 1000)
     store.append([reading(now_ms + place, flow_m3h=88.0) for place in range(90)])
     store.close()
     code, told = check(site, capsys)
     assert (code, '"gpm"' in {change["to"] for change in proofs(told)["flow_m3h"]["changes"]}) == (1, True)
+
+
+def test_ctrl_c_after_a_while_of_reading_tells_what_was_proven_until_then(tmp_path: Path, port: str) -> None:
+    site = site_of(tmp_path, port, bus="interval_s = 0.2")
+    words = ["check", "--site", str(site), "--i-am-the-only-master", "--json", "--minutes", "10"]
+    with subprocess.Popen(
+        [sys.executable, "-m", "api", *words],
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    ) as checking:  # fmt: skip
+        assert checking.stderr is not None
+        while "reading for 10 minutes" not in checking.stderr.readline():
+            assert checking.poll() is None
+        time.sleep(2)
+        checking.send_signal(signal.SIGINT)
+        told, said = checking.communicate(timeout=20)
+    assert checking.returncode == 130
+    assert "stopped" in said
+    assert verdicts(json.loads(told))["speed_rpm"] == "holds"

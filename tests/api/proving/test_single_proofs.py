@@ -113,7 +113,7 @@ def test_a_refused_register_is_named_as_the_manual_counts(tmp_path: Path) -> Non
         ("current_a", "scale", "0.00001"),
         ("speed_command_pct", "scale", "1"),
         ("drive_temperature_c", "scale", "10"),
-        ("fluid_temperature_c", "unit", '"F"'),
+        ("drive_temperature_c", "unit", '"K"'),
     ],
 )
 def test_the_other_values_are_held_against_what_bounds_them(
