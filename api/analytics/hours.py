@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from api.analytics.counter_sums import COUNTER_COLUMNS, counter_sums
 from api.analytics.facts import PumpFacts
 from api.analytics.trusted import CURVE_CHANNELS, gap_limit_ms, running, trusted
 
@@ -43,7 +44,7 @@ REGRESSOR_COLUMNS: Final = (
     *("sum_h", "sum_p", "sum_hh", "sum_hn", "sum_hq", "sum_pp", "sum_pn", "sum_pq"),
     *("n_temperature", "sum_temperature_c"),
 )
-HOUR_COLUMNS: Final = TIME_COLUMNS + CHANNEL_COLUMNS + REGRESSOR_COLUMNS
+HOUR_COLUMNS: Final = TIME_COLUMNS + CHANNEL_COLUMNS + REGRESSOR_COLUMNS + COUNTER_COLUMNS
 
 
 def hour_rows(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
@@ -62,6 +63,7 @@ def hour_rows(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
     - ``<channel>_min/_max/_sum/_count`` over all readings (NaN minimum and maximum where there is none);
     - ``n_trusted`` and sums over trusted readings, n in rpm, q in m3/h, h in m, p in W: ``sum_n2q`` is the
       sum of n² q. ``sum_hh`` to ``sum_pq`` are second moments, from which scatter is told;
+    - the drive's own counters, see :func:`api.analytics.counter_sums.counter_sums` (NaN where not read);
     - ``n_temperature``, ``sum_temperature_c`` over trusted readings with a fluid temperature.
 
     A reading changes the row of its own hour and of the neighbours within the gap limit: to renew a row
@@ -70,10 +72,11 @@ def hour_rows(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
     if frame.empty:
         no_hours = _hour_index(np.array([], dtype=np.int64))
         return pd.DataFrame(columns=list(HOUR_COLUMNS), index=no_hours, dtype=float)
-    parts = [_time_sums(frame, facts), _channel_sums(frame), _regressor_sums(frame, trusted(frame, facts))]
+    regressors = _regressor_sums(frame, trusted(frame, facts))
+    parts = [_time_sums(frame, facts), _channel_sums(frame), regressors, counter_sums(frame)]
     rows = pd.concat(parts, axis=1).reindex(columns=list(HOUR_COLUMNS))
     rows.index = _hour_index(rows.index.to_numpy(dtype=np.int64))
-    kept_empty = [name for name in HOUR_COLUMNS if name.endswith(("_min", "_max"))]
+    kept_empty = [name for name in HOUR_COLUMNS if name.endswith(("_min", "_max", "_first", "_last"))]
     rows = rows.fillna({name: 0.0 for name in HOUR_COLUMNS if name not in kept_empty}).sort_index()
     return rows[(rows["readings"] > 0) | (rows["seconds_seen"] > 0)]
 
