@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import pandas as pd
 
-from api.analytics.facts import PumpFacts
+from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.states import provenance_check
 from api.proving.proof import Change, Proof, Verdict
 from collector.site import Pump
@@ -18,6 +19,7 @@ FEWEST_READINGS: Final = 400
 def provenance_proof(frame: pd.DataFrame, facts: PumpFacts, place: str) -> Proof | None:
     """Return whether the readings agree with the declared provenance; ``None`` while nothing can be said.
 
+    It holds only where the readings would contradict the opposite; open where they fit both.
     ``frame`` holds some days of readings (index ``time_utc_ms``); ``place`` is the line of the declaration.
     """
     found = provenance_check(frame, facts) if len(frame) >= FEWEST_READINGS else []
@@ -31,8 +33,28 @@ def provenance_proof(frame: pd.DataFrame, facts: PumpFacts, place: str) -> Proof
         return Proof(value="provenance", verdict=Verdict.CHANGE, sentence=_why(to), changes=(change,))
     if len(frame) < FEWEST_READINGS or stated == "flow unknown, head unknown":
         return None
-    words = f"{stated}: {len(frame):,} readings do not contradict it"
-    return Proof(value="provenance", verdict=Verdict.HOLDS, sentence=words)
+    if _would_be_contradicted(frame, facts):
+        words = f"{stated}: {len(frame):,} readings are so, and would contradict the other"
+        return Proof(value="provenance", verdict=Verdict.HOLDS, sentence=words)
+    words = (
+        f"{stated}: {len(frame):,} readings do not contradict it, nor would they contradict the other; steps "
+        "too coarse or a duty that hardly moves hide the difference, so the manual must say"
+    )
+    return Proof(value="provenance", verdict=Verdict.OPEN, sentence=words)
+
+
+def _would_be_contradicted(frame: pd.DataFrame, facts: PumpFacts) -> bool:
+    """Return whether the readings speak against the opposite of what is declared, where that is one thing."""
+    opposite = _OPPOSITE.get(facts.head)
+    if opposite is None or facts.flow is not facts.head:
+        return False
+    return bool(provenance_check(frame, replace(facts, flow=opposite, head=opposite)))
+
+
+_OPPOSITE: Final = {
+    Provenance.MEASURED: Provenance.ESTIMATED,
+    Provenance.ESTIMATED: Provenance.MEASURED,
+}
 
 
 def provenance_note(pump: Pump, readings: int) -> str:
