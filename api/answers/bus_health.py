@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from api.answers.line_sums import LineSums, grouped
-from api.answers.line_troubles import NEARLY_ALL, line_troubles, setting_words, worse_since
+from api.answers.line_sums import LINE_STEPS_MS, LineSums, grouped
+from api.answers.line_troubles import NEARLY_ALL, RECENT_MS, line_troubles, setting_words, worse_since
 from api.answers.pages import page_frame
 from api.answers.pump_row import LATE_AFTER_S
 from api.answers.source import Source
-from collector.line_quarter import LineQuarter
+from collector.line_quarter import QUARTER_MS, LineQuarter
 from collector.site import Bus, Pump
 from collector.store import HOUR_MS
 from dashboards.addresses import LINE_RANGES
@@ -24,7 +24,9 @@ def lines_page(source: Source, range_name: str, units: UnitSystem | None = None)
     """Return the page of the lines over a range that ``LINE_RANGES`` names."""
     hours = LINE_RANGES[range_name]
     now = source.clock.now_utc_ms()
-    counted = grouped(source.store.lines(now - hours * HOUR_MS, now + DAY_MS), lambda each: each.bus)
+    start, end = now - hours * HOUR_MS, now + DAY_MS
+    sums = source.store.line_sums(start, end, LINE_STEPS_MS[range_name])
+    counted = grouped(sums, lambda each: each.bus)
     return LinesPage(
         frame=page_frame(source, units),
         range=range_name,
@@ -51,11 +53,16 @@ def _line(source: Source, bus: Bus, counted: Sequence[LineQuarter], now: int) ->
         state=state,
         use=LineSums(tuple(counted)).use,
         units=units,
-        troubles=() if until is None else line_troubles(bus, counted, min(until, now)),
+        troubles=() if until is None else _troubles(source, bus, min(until, now)),
         worse=() if state == "dead" else tuple(worse_since(counted, by_unit, pump_names(source, bus))),
         last_reading_utc_ms=max(readings, default=None),
         counted_until_utc_ms=until,
     )
+
+
+def _troubles(source: Source, bus: Bus, until: int) -> tuple[str, ...]:
+    recent = source.store.lines(until - RECENT_MS - QUARTER_MS, until + DAY_MS, bus.name)
+    return line_troubles(bus, recent, until)
 
 
 def _unit(

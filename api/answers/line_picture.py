@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
 from api.answers.bus_health import DAY_MS, pump_names
-from api.answers.line_sums import LineSums, grouped
+from api.answers.line_sums import LINE_STEPS_MS, LineSums, grouped
 from api.answers.line_troubles import NEARLY_ALL
 from api.answers.source import Source
-from collector.line_quarter import QUARTER_MS, LineQuarter
+from collector.line_quarter import LineQuarter
 from collector.site import Bus
 from collector.store import HOUR_MS
 from dashboards.addresses import LINE_RANGES
 from dashboards.line_views import ERROR_KINDS, LinePicture, UnitReplies
 from dashboards.views import FloatArray
 
-_STEPS_MS: Final = {"day": QUARTER_MS, "week": HOUR_MS, "month": 4 * HOUR_MS}
-
 
 def line_picture(source: Source, bus: Bus, range_name: str) -> LinePicture:
     """Return one line over time, its counts in steps that suit the range."""
-    step_ms = _STEPS_MS[range_name]
+    step_ms = LINE_STEPS_MS[range_name]
     now = source.clock.now_utc_ms()
     start = now - LINE_RANGES[range_name] * HOUR_MS
-    counted = source.store.lines(start, now + DAY_MS, bus.name)
+    counted = source.store.line_sums(start, now + DAY_MS, step_ms, bus.name)
     # What was never counted takes no room: on a first day the first hours fill the picture.
     first = max(start, min((each.start_utc_ms for each in counted), default=start))
     places = range(first // step_ms, now // step_ms + 1)

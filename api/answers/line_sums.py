@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Final, TypeVar
 
-from collector.line_quarter import LineQuarter, reply_quantile_s
+from collector.line_quarter import QUARTER_MS, LineQuarter, reply_quantile_s
+from collector.store import HOUR_MS
 
 _Key = TypeVar("_Key", int, str)
 
@@ -30,13 +31,20 @@ class LineSums:
     def use(self) -> float | None:
         """Share of the watched time in which a request was under way [-], ``None`` without counts."""
         # Units of one bus that are counted together are watched together: that time counts once.
-        watched_s = sum({each.start_utc_ms: each.watched_s for each in self.quarters}.values())
+        watched: dict[int, float] = {}
+        for each in self.quarters:
+            watched[each.start_utc_ms] = max(each.watched_s, watched.get(each.start_utc_ms, 0.0))
+        watched_s = sum(watched.values())
         busy_s = sum(each.busy_s for each in self.quarters)
         return min(1.0, busy_s / watched_s) if watched_s else None
 
     def reply_s(self, share: float) -> float | None:
         """Return the time [s] that this share of replies kept within, ``None`` without replies."""
         return reply_quantile_s(self.replies, share)
+
+
+LINE_STEPS_MS: Final = {"day": QUARTER_MS, "week": HOUR_MS, "month": 4 * HOUR_MS}
+"""How coarse the counts of a range are added up: some hundred steps each."""
 
 
 def grouped(

@@ -59,6 +59,12 @@ def marks(connection: Connection, count: int) -> str:
     return ", ".join([one] * count)
 
 
+def joined(connection: Connection, column: str, between: str) -> str:
+    """Return what puts the texts of a group one after the other, in any order."""
+    name = "GROUP_CONCAT" if connection.dialect.name == "sqlite" else "STRING_AGG"
+    return f"{name}({column}, '{between}')"
+
+
 def insert_or_keep(connection: Connection, table: Table, rows: Sequence[tuple[object, ...]]) -> int:
     """Insert rows in the table's column order, keep what is there already; return the number new."""
     if not rows:

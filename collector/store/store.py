@@ -23,7 +23,7 @@ from collector.store.imports import (
     set_aside_lines,
 )
 from collector.store.journal import HOUR_MS, Touched, hour_of, touch, touched_since
-from collector.store.lines import insert_quarters, quarters_between
+from collector.store.lines import insert_quarters, quarters_between, summed_between
 from collector.store.migrate import COLLECTOR, bring_up_to_date
 from collector.store.names import PumpNames
 from collector.store.tables import POLL_FAILURE, READING
@@ -177,6 +177,13 @@ class Store:
         """Return how buses were used, the counts that begin in the range, of one bus or all, oldest first."""
         with self.database.reading() as connection:
             return quarters_between(connection, start_utc_ms, end_utc_ms, bus)
+
+    def line_sums(
+        self, start_utc_ms: int, end_utc_ms: int, step_ms: int, bus: str | None = None
+    ) -> list[LineQuarter]:
+        """Return how buses were used, added up by unit and step of ``step_ms``, the oldest step first."""
+        with self.database.reading() as connection:
+            return summed_between(connection, start_utc_ms, end_utc_ms, step_ms, bus)
 
     def touched_hours(self, since_mark: int = 0) -> Touched:
         """Return the hours that changed after a mark (0: all), and the mark to ask with next time.

@@ -90,3 +90,44 @@ def test_two_months_of_forty_pumps_stay_a_small_part_of_the_file(store: Store, f
 def test_the_sink_of_polling_keeps_counts(store: Store) -> None:
     store.as_sink().counted([ONE])
     assert store.lines(0, ONE.end_utc_ms) == [ONE]
+
+
+def test_sums_of_a_step_are_those_of_its_counts_unit_by_unit(store: Store) -> None:
+    hour_ms = 4 * QUARTER_MS
+    first = KEPT_MS * 2 // hour_ms * hour_ms
+    quarters = [
+        replace(
+            ONE,
+            unit=unit,
+            start_utc_ms=first + place * QUARTER_MS,
+            end_utc_ms=first + (place + 1) * QUARTER_MS,
+            requests=100 + place,
+            reply_times=(place, *(0,) * (CLASSES - 2), unit) if place else (0,) * CLASSES,
+        )
+        for unit in (11, 12)
+        for place in range(6)
+    ]
+    store.record_lines(quarters)
+    sums = store.line_sums(0, first + 2 * hour_ms, hour_ms)
+    assert [(each.start_utc_ms, each.unit) for each in sums] == [
+        (first, 11), (first, 12), (first + hour_ms, 11), (first + hour_ms, 12)
+    ]  # fmt: skip
+    for each in sums:
+        its = [
+            quarter
+            for quarter in quarters
+            if quarter.unit == each.unit and quarter.start_utc_ms // hour_ms == each.start_utc_ms // hour_ms
+        ]
+        assert each.end_utc_ms == max(quarter.end_utc_ms for quarter in its)
+        for name in ("watched_s", "busy_s", "requests", "answers", "echo", "long_damaged"):
+            assert getattr(each, name) == sum(getattr(quarter, name) for quarter in its)
+        assert each.reply_times == tuple(
+            map(sum, zip(*(quarter.reply_times for quarter in its), strict=True))
+        )
+
+
+def test_sums_can_be_asked_of_one_bus_and_a_range(store: Store) -> None:
+    other = replace(ONE, bus="other")
+    store.record_lines([ONE, other, replace(ONE, start_utc_ms=ONE.start_utc_ms + QUARTER_MS)])
+    (one,) = store.line_sums(ONE.start_utc_ms, ONE.start_utc_ms + 1, QUARTER_MS, "line")
+    assert (one.bus, one.requests) == ("line", ONE.requests)
