@@ -50,7 +50,7 @@ class Asker:
         self._bus.close()
 
     def ask(self, unit: int, read: Read) -> bool:
-        """Ask for registers; return whether data came."""
+        """Ask for registers; return whether data came. Nobody is asked once the survey is to stop."""
         return self._asked(lambda: self._bus.read_registers(unit, *read))
 
     def identify(self, unit: int) -> dict[int, str]:
@@ -73,10 +73,12 @@ class Asker:
 
     def _asked(self, ask: Callable[[], object]) -> bool:
         for tries_left in reversed(range(TRIES_TO_OPEN)):
+            if self._stop.is_set():
+                return False
             try:
                 ask()
             except NoLink:
-                if self._kind == "serial" or not tries_left or self._stop.is_set():
+                if self._kind == "serial" or not tries_left:
                     raise
                 self._stop.wait(max(0.0, self._bus.next_try_s - time.monotonic()))
             except BusError:

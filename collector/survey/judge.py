@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from collector.bus.crc import CRC_BYTES, crc_is_right
-from collector.bus.pdu import EXCEPTION_FLAG
+from collector.bus.crc import CRC_BYTES
+from collector.bus.pdu import EXCEPTION_FLAG, IDENTIFY, Shape
 from collector.bus.rtu_frames import Frame, frames_in
+from collector.survey.foreign import HeardRequest, requests_in
 from collector.survey.said import Said
 
 GATEWAY_CODES: Final = frozenset({10, 11})
 """No path to the drive, no answer from the drive: a gateway says this, not a drive (application protocol
 V1.1b3, section 7; from memory)."""
-REQUEST_BYTES: Final = 8
-PLAIN_FUNCTIONS: Final = range(1, 7)
-"""Reads, and writes of one value: their requests have eight bytes (application protocol V1.1b3, 6.1 to 6.6,
-from memory)."""
 LEAST_DAMAGED: Final = 4
 """Fewer stray bytes are a driver switching on or off, not an answer that was hurt (common practice)."""
 _LITTLE_SHORTER: Final = 2
@@ -25,7 +23,6 @@ _LITTLE_SHORTER: Final = 2
 _TIMED_BYTES: Final = 16
 """Longer answers come in lumps, and their times add up to what is not the drive's."""
 _HEADER_BYTES: Final = 7
-_IDENTIFY: Final = 43
 
 
 class Outcome(StrEnum):
@@ -41,14 +38,26 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerHeard:
+    """A sound answer of ``unit``; ``shape`` is all it says of its request, ``begins_s`` [s, monotonic]."""
+
+    unit: int
+    shape: Shape
+    begins_s: float
+
+    def fits(self, request: bytes) -> bool:
+        """Return whether it can answer the request; an exception answers any of its function."""
+        return self.unit == request[0] and _fits(self.shape, request)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What became of a request to ``unit``; ``request`` are its bytes, a TCP header left out.
+    """What became of a request to ``unit``; ``request`` are its bytes, the rest of a TCP header left out.
 
     ``answer_bytes`` is how long the answer should be (0 where that cannot be said). ``turn_around_s`` [s] is
     the time from the end of the request to the beginning of the answer, as far as the adapter lets it be
-    seen. ``bytes_heard`` are those beyond our own echo. ``answers`` counts sound answers of the unit,
-    ``others`` are units whose sound answers came meanwhile, with when they began [s, monotonic].
-    ``foreign_requests`` counts sound requests that are not ours.
+    seen. ``bytes_heard`` are those beyond our own echo. ``heard`` are all sound answers that came until the
+    next request, of whatever unit. ``foreign`` are sound requests that are not ours.
     """
 
     unit: int
@@ -58,15 +67,24 @@ class Verdict:
     answer_bytes: int
     bytes_heard: int
     echoed: bool = False
-    answers: int = 0
     turn_around_s: float | None = None
-    others: tuple[tuple[int, float], ...] = ()
-    foreign_requests: int = 0
+    heard: tuple[AnswerHeard, ...] = ()
+    foreign: tuple[HeardRequest, ...] = ()
 
     @property
     def is_from_drive(self) -> bool:
         """Whether a drive answered; a refusal is an answer."""
         return self.outcome in (Outcome.ANSWERED, Outcome.REFUSED)
+
+    @property
+    def is_silent(self) -> bool:
+        """Whether nothing came but perhaps our own echo."""
+        return self.outcome in (Outcome.SILENT, Outcome.ECHO_ONLY)
+
+    @property
+    def own(self) -> AnswerHeard | None:
+        """The answer to the request itself: the last one that fits it, since those before it may be late."""
+        return next((each for each in reversed(self.heard) if each.fits(self.request)), None)
 
 
 def judge_serial_frames(said: Said, character_s: float) -> Verdict:
@@ -78,42 +96,36 @@ def judge_serial_frames(said: Said, character_s: float) -> Verdict:
     frames = list(frames_in(came[begin:]))
     ours = [frame for frame in frames if frame.unit == request[0] and frame.function == request[1]]
     request_ends_s = said.sent_s + len(request) * character_s
-    outcome = _outcome(ours, len(came) - begin, echoed)
-    begins_s = _begins_s(said, begin, ours[0], character_s) if ours else None
-    is_timed = begins_s is not None and _is_waited_for(ours[0], request)
+    fitting = [frame for frame in ours if _fits(frame.shape, request)]
+    own = fitting[-1] if fitting else None
+    is_timed = own is not None and _is_waited_for(own, request)
     return Verdict(
         unit=request[0],
         request=request,
         request_ends_s=request_ends_s,
-        outcome=outcome,
+        outcome=_outcome(own or next(iter(ours), None), len(came) - begin, echoed),
         answer_bytes=_answer_bytes(request),
         bytes_heard=len(came) - (len(request) if echoed else 0),
         echoed=echoed,
-        answers=len(ours),
-        turn_around_s=begins_s - request_ends_s if is_timed and begins_s is not None else None,
-        others=tuple(
-            (frame.unit, _begins_s(said, begin, frame, character_s))
+        turn_around_s=_begins_s(said, begin, own, character_s) - request_ends_s if own and is_timed else None,
+        heard=tuple(
+            AnswerHeard(
+                unit=frame.unit,
+                shape=frame.shape,
+                begins_s=_begins_s(said, begin, frame, character_s),
+            )
             for frame in frames
-            if frame.unit != request[0]
         ),
-        foreign_requests=_foreign_requests(came[begin:], frames),
+        foreign=tuple(_foreign(came[begin:], frames)),
     )
 
 
-def _foreign_requests(came: bytes, answers: list[Frame]) -> int:
-    """Count sound requests of a master's usual functions in what lies between the answers."""
+def _foreign(came: bytes, answers: list[Frame]) -> Iterator[HeardRequest]:
+    """Yield the requests in what lies between the answers."""
     ends = [0, *(answer.end for answer in answers)]
     begins = [*(answer.end - len(answer.pdu) - 1 - CRC_BYTES for answer in answers), len(came)]
-    return sum(_requests_in(came[end:begin]) for end, begin in zip(ends, begins, strict=True))
-
-
-def _requests_in(data: bytes) -> int:
-    place = count = 0
-    while place <= len(data) - REQUEST_BYTES:
-        is_request = data[place + 1] in PLAIN_FUNCTIONS and crc_is_right(data[place : place + REQUEST_BYTES])
-        count += is_request
-        place += REQUEST_BYTES if is_request else 1
-    return count
+    for end, begin in zip(ends, begins, strict=True):
+        yield from requests_in(came[end:begin])
 
 
 def judge_tcp(said: Said) -> Verdict:
@@ -127,21 +139,22 @@ def judge_tcp(said: Said) -> Verdict:
         outcome = Outcome.DAMAGED
     else:
         outcome = _of_pdu(pdu)
+    shape = (pdu[0], -1 if pdu[0] == IDENTIFY else pdu[1]) if mine else (0, 0)
     return Verdict(
         unit=request[6],
-        request=request[_HEADER_BYTES:],
+        request=request[_HEADER_BYTES - 1 :],
         request_ends_s=said.sent_s,
         outcome=outcome,
         answer_bytes=_answer_bytes(request[_HEADER_BYTES - 1 :]),
         bytes_heard=len(came),
-        answers=int(mine),
         turn_around_s=said.lumps[0][0] - said.sent_s if mine else None,
+        heard=(AnswerHeard(unit=request[6], shape=shape, begins_s=said.lumps[0][0]),) if mine else (),
     )
 
 
-def _outcome(ours: list[Frame], bytes_left: int, echoed: bool) -> Outcome:
-    if ours:
-        return _of_pdu(ours[0].pdu)
+def _outcome(ours: Frame | None, bytes_left: int, echoed: bool) -> Outcome:
+    if ours is not None:
+        return _of_pdu(ours.pdu)
     if bytes_left >= LEAST_DAMAGED:
         return Outcome.DAMAGED
     return Outcome.ECHO_ONLY if echoed else Outcome.SILENT
@@ -165,8 +178,15 @@ def _is_waited_for(answer: Frame, request: bytes) -> bool:
     return length <= _TIMED_BYTES and length + _LITTLE_SHORTER >= _answer_bytes(request) > 0
 
 
+def _fits(shape: Shape, request: bytes) -> bool:
+    if shape[0] & EXCEPTION_FLAG:
+        return shape[0] & ~EXCEPTION_FLAG == request[1]
+    byte_count = -1 if request[1] == IDENTIFY else 2 * int.from_bytes(request[4:6], "big")
+    return shape == (request[1], byte_count)
+
+
 def _answer_bytes(request: bytes) -> int:
     """Return how long the answer to a read of registers is, in serial framing; 0 for identification."""
-    if request[1] == _IDENTIFY:
+    if request[1] == IDENTIFY:
         return 0
     return 3 + 2 * int.from_bytes(request[4:6], "big") + CRC_BYTES

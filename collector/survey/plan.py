@@ -9,7 +9,6 @@ from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.bus.links import BITS_A_CHARACTER, silence_s
 from collector.bus.pdu import RegisterTable
 from collector.site import Bus
-from collector.survey.judge import REQUEST_BYTES
 
 Read = tuple[RegisterTable, int, int]
 """Table, zero-based address, count."""
@@ -31,6 +30,8 @@ LONGEST_SETTLING_S: Final = 0.2
 """After a read that failed, so that what is left of its answer is not taken for the next one's [s]."""
 SOUGHT_REQUESTS: Final = 20
 """About so many look for the data of a unit."""
+REQUEST_BYTES: Final = 8
+"""Of a read of registers, in serial framing."""
 USUAL_BYTES: Final = 40
 """Of a request and its answer, for the estimate."""
 USUAL_TURN_AROUND_S: Final = 0.01

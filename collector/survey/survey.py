@@ -32,8 +32,9 @@ from collector.survey.plan import (
     at_setting,
 )
 from collector.survey.result import SettingSurvey, UnitFound
-from collector.survey.tally import counts_of, late_by_unit, unit_found
+from collector.survey.tally import counts_of, unit_found
 from collector.survey.timing import recommended_timing
+from collector.survey.whose import whose_answers
 from collector.survey.wiring import LEAST_FOREIGN, troubles_of
 
 ENOUGH: Final = 2.0
@@ -123,6 +124,7 @@ class _AtSetting:
                     self._tell(f"asking unit {unit}", to_ask=to_ask, to_time=len(self._answering))
                     if self._answers(asker, unit):
                         self._answering.append(unit)
+                self._hear_the_last(asker)
             finally:
                 self._searched = asker.verdicts()
 
@@ -130,7 +132,7 @@ class _AtSetting:
         """Return whether nobody may be asked any more: stopped, or another master speaks."""
         if self._plan.ends_at_another_master:
             self._foreign_requests += sum(
-                verdict.foreign_requests for verdict in asker.verdicts(self._looked_at)[:-1]
+                len(verdict.foreign) for verdict in asker.verdicts(self._looked_at)[:-1]
             )
             self._looked_at = max(0, asker.requests - 1)
         return self._stop.is_set() or self.another_master
@@ -153,13 +155,20 @@ class _AtSetting:
                 return False
         return False
 
+    def _hear_the_last(self, asker: Asker) -> None:
+        """Ask the last unit once more if it was silent: its late answer would come in nobody's turn."""
+        verdicts = asker.verdicts(max(0, asker.requests - 1))
+        is_open = bool(verdicts) and verdicts[0].is_silent and self._bus.kind != "tcp"
+        if is_open and not self._stop.is_set():
+            asker.ask(verdicts[0].unit, AGAIN[-1])
+
     def _leave_in_peace(self) -> None:
         """Wait for a second drive of the same address, whose answer our next request would cross."""
         if self._bus.kind != "tcp":
             self._stop.wait(self._plan.timeout_s)
 
     def _measure(self) -> None:
-        late = late_by_unit(self._searched, self._plan.timeout_s)
+        late = whose_answers(self._searched, self._plan.timeout_s).late()
         if self._stop.is_set() or self.another_master or not (self._answering or late):
             return
         timeout_s = max([self._plan.timeout_s, *(ENOUGH * late_s for late_s in late.values())])

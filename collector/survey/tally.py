@@ -10,6 +10,7 @@ from typing import Final
 from collector.ranks import nearest_rank
 from collector.survey.judge import Outcome, Verdict
 from collector.survey.result import UnitFound
+from collector.survey.whose import whose_answers
 from collector.survey.wiring import LEAST_DAMAGED, LineCounts, Tally
 
 LONG_BYTES: Final = 20
@@ -20,8 +21,10 @@ LEAST_ALIKE: Final = 2
 
 def counts_of(verdicts: Sequence[Verdict], *, setting: str, timeout_s: float) -> LineCounts:
     """Return the counts of one setting; an answer that took longer than ``timeout_s`` [s] is late."""
-    twice = {verdict.unit for verdict in verdicts if verdict.answers > 1}
-    late = {unit: s for unit, s in late_by_unit(verdicts, timeout_s).items() if unit not in twice}
+    whose = whose_answers(verdicts, timeout_s)
+    twice = whose.surplus
+    late = {unit: late_s for unit, late_s in whose.late().items() if unit not in twice}
+    foreign = [request for verdict in verdicts for request in verdict.foreign]
     answering = {verdict.unit for verdict in verdicts if verdict.is_from_drive} | late.keys()
     gave_data = {
         verdict.unit for verdict in verdicts if verdict.outcome is Outcome.ANSWERED and verdict.answer_bytes
@@ -40,7 +43,8 @@ def counts_of(verdicts: Sequence[Verdict], *, setting: str, timeout_s: float) ->
         short=_tally([verdict for verdict in ours if verdict.answer_bytes < LONG_BYTES]),
         long=_tally([verdict for verdict in ours if verdict.answer_bytes >= LONG_BYTES]),
         echoes=sum(verdict.echoed for verdict in verdicts),
-        foreign_requests=sum(verdict.foreign_requests for verdict in verdicts),
+        foreign_requests=len(foreign),
+        foreign_writes=tuple(sorted({(each.function, each.unit) for each in foreign if each.is_write})),
         no_paths=sum(verdict.outcome is Outcome.NO_PATH for verdict in verdicts),
         bytes_heard=sum(verdict.bytes_heard for verdict in verdicts),
         timeout_s=timeout_s,
@@ -73,30 +77,8 @@ def _is_damaged_alike(verdicts: Sequence[Verdict]) -> bool:
 
 
 def _is_damage(verdict: Verdict) -> bool:
-    """Return whether an answer was hurt; another unit's late one is not this unit's damage."""
-    return verdict.outcome is Outcome.DAMAGED and not verdict.others
-
-
-def late_by_unit(verdicts: Sequence[Verdict], timeout_s: float) -> dict[int, float]:
-    """Return the units that answered after the time-out, with the longest time they took [s].
-
-    A late answer comes in its own unit's turn, or while another one is asked.
-    """
-    late: dict[int, float] = {}
-    unanswered_since_s: dict[int, float] = {}
-    for verdict in verdicts:
-        took = [(verdict.unit, verdict.turn_around_s or 0.0)]
-        took += [
-            (unit, begins_s - unanswered_since_s.pop(unit))
-            for unit, begins_s in verdict.others
-            if unit in unanswered_since_s
-        ]
-        for unit, seconds in took:
-            if seconds > timeout_s:
-                late[unit] = max(late.get(unit, 0.0), seconds)
-        if not verdict.is_from_drive:
-            unanswered_since_s[verdict.unit] = verdict.request_ends_s
-    return late
+    """Return whether an answer was hurt; a late one, of whatever unit, is not this request's damage."""
+    return verdict.outcome is Outcome.DAMAGED and not verdict.heard
 
 
 def _tally(verdicts: Sequence[Verdict]) -> Tally:

@@ -6,6 +6,7 @@ named, the likely and the easily looked at first.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -64,7 +65,8 @@ class LineCounts:
     always at the same requests, ``twice`` those that answered one request twice, ``refusing`` those that
     refused all that was asked, ``late`` those that answered after the time-out, with how long after the
     request [s]. ``short`` and ``long`` are the answers of the units that answer, those of ``garbled`` and
-    ``twice`` left out, by length. ``bytes_heard`` leaves our own echo out.
+    ``twice`` left out, by length. ``bytes_heard`` leaves our own echo out. ``foreign_writes`` are function
+    and unit of another master's writes, each pair once.
     """
 
     setting: str = ""
@@ -79,6 +81,7 @@ class LineCounts:
     echoes: int = 0
     no_paths: int = 0
     foreign_requests: int = 0
+    foreign_writes: tuple[tuple[int, int], ...] = ()
     bytes_heard: int = 0
     timeout_s: float = 0.5
 
@@ -105,11 +108,19 @@ def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
 
 
 def _another_master(counts: LineCounts) -> str:
+    writes = ""
+    if counts.foreign_writes:
+        named = ", ".join(f"function {code} to {_whom(unit)}" for code, unit in counts.foreign_writes)
+        writes = f" It also writes ({named}): drives may act on a command that we damage."
     return (
         f"Another master asks on this line ({counts.foreign_requests} of its requests were heard): two "
-        "damage each other's traffic. Take it off the line first, or collect by listening (owncurve "
+        f"damage each other's traffic.{writes} Take it off the line first, or collect by listening (owncurve "
         "listen)."
     )
+
+
+def _whom(unit: int) -> str:
+    return f"unit {unit}" if unit else "everybody"
 
 
 def _own_echo(counts: LineCounts) -> str:
@@ -206,11 +217,17 @@ def _damage(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
 
 
 def _late(counts: LineCounts) -> str:
-    late = ", ".join(f"unit {unit} after {seconds:.2g} s" for unit, seconds in counts.late)
+    late = ", ".join(f"unit {unit} answers late ({1000 * late_s:.0f} ms)" for unit, late_s in counts.late)
+    longest_s = max(late_s for _, late_s in counts.late)
     return (
-        f"Answers came after the time-out of {counts.timeout_s:g} s ({late}): ask again with a longer "
-        "--timeout, and write the longer time into the site file."
+        f"{late[0].upper()}{late[1:]}, after the time-out of {1000 * counts.timeout_s:.0f} ms: raise "
+        f"--timeout to {_enough_s(longest_s):g} s or more, and write the longer time into the site file."
     )
+
+
+def _enough_s(late_s: float) -> float:
+    """Return twice the time, in whole tenths [s]."""
+    return math.ceil(20 * late_s) / 10
 
 
 def _refusing(counts: LineCounts) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from collector.survey.judge import Outcome, Verdict
+from collector.survey.foreign import HeardRequest
+from collector.survey.judge import AnswerHeard, Outcome, Verdict
 from collector.survey.result import Timing, UnitFound
-from collector.survey.tally import counts_of, late_by_unit, unit_found
+from collector.survey.tally import counts_of, unit_found
 from collector.survey.timing import recommended_timing
 from collector.survey.units import parse_units
 
@@ -18,9 +19,9 @@ def verdict(
     at_s: float = 0.0,
     request: bytes = b"one",
     answer_bytes: int = 7,
-    answers: int = 1,
     turn_around_s: float | None = None,
-    others: tuple[tuple[int, float], ...] = (),
+    heard: tuple[AnswerHeard, ...] = (),
+    foreign: tuple[HeardRequest, ...] = (),
 ) -> Verdict:
     return Verdict(
         unit=unit,
@@ -29,9 +30,9 @@ def verdict(
         outcome=outcome,
         answer_bytes=answer_bytes,
         bytes_heard=0 if outcome is Outcome.SILENT else 7,
-        answers=answers,
         turn_around_s=turn_around_s,
-        others=others,
+        heard=heard,
+        foreign=foreign,
     )
 
 
@@ -82,30 +83,18 @@ def test_short_and_long_answers_are_counted_apart() -> None:
 
 
 def test_a_doubled_address_is_left_out_of_the_damage_of_the_line() -> None:
-    verdicts = [verdict(1, answers=2), verdict(1, DAMAGED), verdict(2)]
+    request = bytes((1, 3, 0, 0, 0, 1))
+    two = tuple(AnswerHeard(unit=1, shape=(3, 2), begins_s=begins_s) for begins_s in (0.01, 0.06))
+    verdicts = [verdict(1, request=request, heard=two), verdict(1, DAMAGED), verdict(2)]
     counts = counts_of(verdicts, setting="", timeout_s=0.5)
     assert (counts.twice, counts.short.sound, counts.short.damaged) == ((1,), 1, 0)
 
 
-def test_an_answer_in_another_units_turn_is_late_by_its_own_request() -> None:
-    verdicts = [
-        verdict(1, SILENT, at_s=10.0),
-        verdict(2, SILENT, at_s=10.5),
-        verdict(3, DAMAGED, at_s=11.0, others=((1, 11.2),)),
-    ]
-    assert late_by_unit(verdicts, 0.5) == {1: pytest.approx(1.2)}
+def test_each_kind_of_foreign_write_is_told_once_and_every_foreign_request_is_counted() -> None:
+    write, read = HeardRequest(9, 16), HeardRequest(9, 3)
+    verdicts = [verdict(1, SILENT, foreign=(write, read)), verdict(2, SILENT, foreign=(write,))]
     counts = counts_of(verdicts, setting="", timeout_s=0.5)
-    assert (counts.answering, counts.garbled) == ((1,), ())
-
-
-def test_an_answer_in_its_own_turn_is_late_beyond_the_time_out_only() -> None:
-    verdicts = [verdict(1, turn_around_s=0.49), verdict(2, turn_around_s=0.51)]
-    assert late_by_unit(verdicts, 0.5) == {2: 0.51}
-
-
-def test_who_answered_is_not_late_when_something_bears_its_number_later() -> None:
-    verdicts = [verdict(1, at_s=1.0), verdict(2, DAMAGED, at_s=2.0, others=((1, 2.1),))]
-    assert late_by_unit(verdicts, 0.5) == {}
+    assert (counts.foreign_requests, counts.foreign_writes) == (3, ((16, 9),))
 
 
 def test_the_times_of_a_unit_are_its_own() -> None:

@@ -63,7 +63,8 @@ def test_data_and_refusals_are_both_answers(answer: bytes) -> None:
 
 def test_two_answers_to_one_request_are_counted() -> None:
     other = with_crc(bytes.fromhex("01 04 02 00 0B"))
-    assert judge_serial_frames(said(ANSWER, other), CHARACTER_S).answers == 2
+    heard = judge_serial_frames(said(ANSWER, other), CHARACTER_S).heard
+    assert [(each.unit, each.shape) for each in heard] == [(1, (4, 2)), (1, (4, 2))]
 
 
 def test_an_answer_of_another_function_is_not_ours() -> None:
@@ -72,9 +73,9 @@ def test_an_answer_of_another_function_is_not_ours() -> None:
 
 def test_another_units_answer_is_told_with_its_time() -> None:
     verdict = judge_serial_frames(said(THREE_GIVEN), CHARACTER_S)
-    ((unit, began_s),) = verdict.others
-    assert (unit, verdict.outcome, verdict.is_from_drive) == (0x11, Outcome.DAMAGED, False)
-    assert began_s == pytest.approx(100.02 - len(THREE_GIVEN) * CHARACTER_S)
+    (other,) = verdict.heard
+    assert (other.unit, verdict.outcome, verdict.is_from_drive) == (0x11, Outcome.DAMAGED, False)
+    assert other.begins_s == pytest.approx(100.02 - len(THREE_GIVEN) * CHARACTER_S)
 
 
 @pytest.mark.parametrize(
@@ -89,7 +90,35 @@ def test_another_units_answer_is_told_with_its_time() -> None:
     ],
 )
 def test_requests_that_are_not_ours_are_counted(came: bytes, count: int) -> None:
-    assert judge_serial_frames(said(came), CHARACTER_S).foreign_requests == count
+    assert len(judge_serial_frames(said(came), CHARACTER_S).foreign) == count
+
+
+WRITE_ONE = bytes.fromhex("11 06 00 01 00 03 9A 9B")
+WRITE_MANY = bytes.fromhex("11 10 00 01 00 02 04 00 0A 01 02 C6 F0")
+
+
+@pytest.mark.parametrize(
+    ("came", "requests"),
+    [
+        (WRITE_ONE, [(0x11, 6)]),
+        (WRITE_ONE + WRITE_ONE, [(0x11, 6)]),
+        (3 * WRITE_ONE, [(0x11, 6), (0x11, 6)]),
+        (WRITE_MANY, [(0x11, 16)]),
+        (WRITE_MANY + with_crc(bytes.fromhex("11 10 00 01 00 02")), [(0x11, 16)]),
+        (with_crc(bytes.fromhex("11 0F 00 13 00 0A 02 CD 01")), [(0x11, 15)]),
+        (with_crc(bytes.fromhex("11 16 00 04 00 F2 00 25")), [(0x11, 22)]),
+        (with_crc(bytes.fromhex("11 17 00 03 00 06 00 0E 00 03 06 00 FF 00 FF 00 FF")), [(0x11, 23)]),
+        (with_crc(bytes.fromhex("00 06 00 01 00 03")), [(0, 6)]),
+        (WRITE_MANY[:-1] + b"\x00", []),
+        (with_crc(bytes.fromhex("11 10 00 01 00 03 04 00 0A 01 02")), []),
+    ],
+)
+def test_writes_of_another_master_are_heard_too(came: bytes, requests: list[tuple[int, int]]) -> None:
+    """The examples of the application protocol V1.1b3, 6.6, 6.11, 6.12, 6.16 and 6.17, with their unit."""
+    heard = judge_serial_frames(said(b"\x00" + came), CHARACTER_S).foreign
+    assert [(each.unit, each.function, each.is_write) for each in heard] == [
+        (*request, True) for request in requests
+    ]
 
 
 def test_the_turn_around_runs_from_the_requests_end_to_the_answers_beginning() -> None:

@@ -134,11 +134,19 @@ def test_refusals_alone_say_that_the_wires_are_right() -> None:
     assert words(counts).startswith("Unit 5 answered every read with an exception: the wires are right")
 
 
-def test_late_answers_say_how_late_and_which_option() -> None:
-    counts = replace(SOUND, late=((5, 0.82),), timeout_s=0.5)
+def test_late_answers_say_how_late_and_how_far_to_raise_which_option() -> None:
+    counts = replace(SOUND, late=((7, 0.82), (9, 0.6)), timeout_s=0.5)
     assert kinds(counts) == [KINDS.LATE_ANSWERS]
-    assert "time-out of 0.5 s (unit 5 after 0.82 s)" in words(counts)
-    assert "--timeout" in words(counts)
+    assert words(counts).startswith(
+        "Unit 7 answers late (820 ms), unit 9 answers late (600 ms), after the time-out of 500 ms: raise "
+        "--timeout to 1.7 s or more"
+    )
+
+
+def test_another_masters_writes_are_named_by_function_and_unit() -> None:
+    counts = replace(SOUND, foreign_requests=9, foreign_writes=((6, 0), (16, 9)))
+    assert "It also writes (function 6 to everybody, function 16 to unit 9)" in words(counts)
+    assert "writes" not in words(replace(SOUND, foreign_requests=9))
 
 
 @pytest.mark.parametrize(("requests", "expected"), [(0, []), (1, []), (2, [KINDS.ANOTHER_MASTER])])
