@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse
 from api.answers.bus_health import lines_page
 from api.answers.line_picture import line_picture
 from api.routes.inputs import Answering, Name, Units
-from api.routes.lines_json import LinesAnswer, lines_answer
+from api.routes.lines_json import LinesAnswer
 from api.routes.page_routes import page_response
 from dashboards import addresses
 from dashboards import pages as html
@@ -40,4 +40,4 @@ def figure(
 @router.get("/api/lines", tags=["site"])
 def lines_json(source: Answering, within: RangeName = "day") -> LinesAnswer:
     """Tell how each bus is used and how its units answer, over the last day, week or 28 days."""
-    return lines_answer(lines_page(source, within))
+    return LinesAnswer.model_validate(lines_page(source, within))
