@@ -10,8 +10,8 @@ EVEN: Final = math.sqrt(3)
 """An error that lies anywhere within plus or minus a has the standard uncertainty a / sqrt(3) (GUM, JCGM
 100:2008, 4.3.7; from memory)."""
 GRADES: Final = {"4A": 0.001, "3A": 0.0025, "2A": 0.005, "1A": 0.01, "A": 0.02, "B": 0.03, "C": 0.04}
-"""Permissible error as a share of span by grade: ASME B40.100, from memory; grades A to C by the outer parts of
-their scale, where it is larger."""
+"""Permissible error as a share of span by grade: ASME B40.100, from memory; grades A to C by the outer parts
+of their scale, where it is larger."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,6 @@ from typing import Final
 from api.analytics.energy.hydraulic import STANDARD_GRAVITY_M_S2
 from api.analytics.field_check.gauges import Gauge, Tap
 
-
 DENSITY_SD: Final = 0.005 / math.sqrt(3)
 """Water between 10 and 35 °C, or a glycol of roughly known strength, within 0.5 % (our own choice)."""
 
@@ -19,8 +18,8 @@ DENSITY_SD: Final = 0.005 / math.sqrt(3)
 class HeadMeasured:
     """Total head [m] and its parts [m].
 
-    ``from_m`` is what the uncertainty of each input gives to that of the head [m]; their squares add up to the
-    square of ``sd_m``.
+    ``from_m`` is what the uncertainty of each input gives to that of the head [m]; their squares add up to
+    the square of ``sd_m``.
     """
 
     head_m: float
