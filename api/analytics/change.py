@@ -37,6 +37,14 @@ WIDEST_INNOVATION: Final = 3.0
 OWN_STEP_Z: Final = 4.0
 """A step this sure is no noise, and is taken out before the noise is judged."""
 
+OWN_RAMP_Z: Final = 2.5
+OWN_RAMP_DAYS: Final = 56
+"""So is a ramp this sure over at least so many days, twice a baseline: left in, a wearing pump's first
+months would pass for drift and hide the rest; taken out wrongly, it costs little (tuning families)."""
+
+LEAST_RAMP_DAYS: Final = 21
+"""A steady decline is looked for over at least three weeks; over less it is a step."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayNoise:
@@ -118,8 +126,8 @@ def no_days(belief_sd: FloatArray) -> Days:
 def day_noise(days: Days) -> DayNoise:
     """Judge the noise from the days given: maximum likelihood of an autoregression with loose beliefs.
 
-    The strongest step, if it is sure, is taken out first, so that a fault does not pass for noise. No days at
-    all leave the beliefs.
+    The strongest step or ramp, if it is sure, is taken out first, so that a fault does not pass for noise. No
+    days at all leave the beliefs.
     """
     rough = DayNoise(
         day_sd=DAY_SD_BELIEF, autocorrelation=AUTOCORRELATION_BELIEF, hour_sd=_hour_sd(days, None)
@@ -129,7 +137,7 @@ def day_noise(days: Days) -> DayNoise:
     white = Whitened.of(days, rough)
     beta = white.beta()
     level = days.mean[:, -1] - days.mean[:, :-2] @ beta
-    level = level - _sure_step(white, len(level))
+    level = level - _sure_change(white, len(level))
     day_sd, rho = _autoregression(level, _gaps(days.day))
     return DayNoise(day_sd=day_sd, autocorrelation=rho, hour_sd=_hour_sd(days, beta))
 
@@ -138,13 +146,32 @@ def _gaps(day: IntArray) -> FloatArray:
     return np.append(np.inf, np.diff(day))
 
 
-def _sure_step(white: Whitened, count: int) -> FloatArray:
+def _sure_change(white: Whitened, count: int) -> FloatArray:
     if count < 3:
         return np.zeros(count)
-    scan = white.scan(count - 1, 1)
+    step = _strongest(white.scan(count - 1, 1))
+    ramp = _sure_ramp(white, count)
+    if ramp is not None and (abs(ramp.z[0]) > abs(step.z[0]) or abs(step.z[0]) < OWN_STEP_Z):
+        since = np.maximum(white.day - ramp.change_day[0], 0)
+        return np.asarray(ramp.effect[0] * since / since[-1])
+    size = float(step.effect[0]) if abs(step.z[0]) >= OWN_STEP_Z else 0.0
+    return np.where(white.day > step.change_day[0], size, 0.0)
+
+
+def _sure_ramp(white: Whitened, count: int) -> Scan | None:
+    latest = int(np.searchsorted(white.day, white.day[-1] - LEAST_RAMP_DAYS, side="right")) - 1
+    if count < OWN_RAMP_DAYS or latest < 1:
+        return None
+    ramp = _strongest(white.scan_ramp(count - 1, 1, latest))
+    return ramp if abs(ramp.z[0]) >= OWN_RAMP_Z else None
+
+
+def _strongest(scan: Scan) -> Scan:
     place = int(np.argmax(np.abs(scan.z)))
-    size = float(scan.effect[place]) if abs(scan.z[place]) >= OWN_STEP_Z else 0.0
-    return np.where(np.arange(count) > place, size, 0.0)
+    here = slice(place, place + 1)
+    return Scan(
+        change_day=scan.change_day[here], effect=scan.effect[here], standard_error=scan.standard_error[here]
+    )
 
 
 def _autoregression(level: FloatArray, gaps: FloatArray) -> tuple[float, float]:

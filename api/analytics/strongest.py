@@ -9,13 +9,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from api.analytics.change import Days, Scan, Whitened
+from api.analytics.change import LEAST_RAMP_DAYS, Days, Scan, Whitened
 from api.analytics.verdicts import Verdict
 
 FloatArray = NDArray[np.float64]
-
-LEAST_RAMP_DAYS: Final = 21
-"""A steady decline is looked for over at least three weeks; over less it is a step."""
 
 RECENT_DAYS: Final = 5
 """A fault still stands while the mean of this many last days keeps half its least effect."""
@@ -52,17 +49,15 @@ def strongest(
     it was raised, and a rebound or a further step since then is part of it.
     """
     day = templates[0].day
-    steps = [
-        _of(part.scan(last, earliest), newest - earliest + 1, days, last)
-        for part, days in zip(sums, templates, strict=True)
-    ]
-    # The first template is the change everywhere alike, which is never flat.
-    found = [step for step in steps if step is not None]
     latest = min(int(np.searchsorted(day, day[last] - LEAST_RAMP_DAYS, side="right")) - 1, until)
-    if latest >= earliest:
-        scan = sums[0].scan_ramp(last, earliest, latest)
-        ramp = _of(scan, len(scan.z), templates[0], last)
-        found += [replace(ramp, is_ramp=True)] if ramp is not None else []
+    # The first template is the change everywhere alike, which is never flat.
+    found: list[Verdict] = []
+    for part, days in zip(sums, templates, strict=True):
+        step = _of(part.scan(last, earliest), newest - earliest + 1, days, last)
+        found += [step] if step is not None else []
+        if latest >= earliest:
+            ramp = _of(part.scan_ramp(last, earliest, latest), latest - earliest + 1, days, last)
+            found += [replace(ramp, is_ramp=True)] if ramp is not None else []
     return _measured(max(found, key=lambda verdict: abs(verdict.z)), templates[0], sums[0], last)
 
 

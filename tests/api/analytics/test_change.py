@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from api.analytics.change import HOURS_ALIKE, DayNoise, Days, Whitened, by_day, day_noise
+from api.analytics.change import HOURS_ALIKE, OWN_RAMP_DAYS, DayNoise, Days, Whitened, by_day, day_noise
 
 FLAT = np.array([100.0])
 
@@ -99,6 +99,20 @@ def test_a_fault_does_not_pass_for_noise() -> None:
     level = autoregression(90, 0.7, 0.004, 6)
     worn = level - 0.05 * (np.arange(90) >= 50)
     assert day_noise(days_of(worn)).day_sd == pytest.approx(day_noise(days_of(level)).day_sd, rel=0.25)
+
+
+def test_a_slow_growth_does_not_pass_for_noise() -> None:
+    level = autoregression(160, 0.7, 0.004, 8)
+    worn = level - 0.02 * np.clip((np.arange(160) - 60) / 100, 0, 1)
+    healthy, grown = day_noise(days_of(level)), day_noise(days_of(worn))
+    assert grown.day_sd == pytest.approx(healthy.day_sd, rel=0.15)
+    assert grown.autocorrelation == pytest.approx(healthy.autocorrelation, abs=0.1)
+
+
+def test_in_the_first_weeks_a_wander_is_noise_and_no_growth() -> None:
+    wander = np.linspace(-0.015, 0.015, OWN_RAMP_DAYS)
+    short, long = (day_noise(days_of(wander[:count])) for count in (OWN_RAMP_DAYS - 1, OWN_RAMP_DAYS))
+    assert long.day_sd < 0.7 * short.day_sd
 
 
 def test_false_alarms_of_the_scan_are_as_rare_as_the_limit_says() -> None:
