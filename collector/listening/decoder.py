@@ -26,9 +26,9 @@ from typing import Final
 from collector.bus.crc import CRC_BYTES, crc_is_right
 from collector.bus.pdu import EXCEPTION_FLAG
 from collector.listening.frames import (
+    ECHOED,
     KNOWN_FUNCTIONS,
     LAST_UNIT,
-    WRITE_ONE,
     HeardFrame,
     Possible,
     Role,
@@ -153,8 +153,8 @@ class StreamDecoder:
 
     def _claimed(self, frame: HeardFrame) -> HeardFrame:
         asked = self._asked
-        if frame.function in WRITE_ONE and asked is not None and frame.role is Role.REQUEST:
-            # A single write is answered by its own bytes: the second of two alike is the drive's.
+        if frame.function in ECHOED and asked is not None and frame.role is Role.REQUEST:
+            # Such a write is answered by its own bytes: the second of two alike is the drive's.
             if (asked.unit, asked.pdu) == (frame.unit, frame.pdu):
                 frame = replace(frame, role=Role.ANSWER)
         self._asked = frame if frame.role is Role.REQUEST else None

@@ -29,11 +29,15 @@ EVERYBODY: Final = 0
 READS: Final = frozenset({1, 2, 3, 4})
 BIT_READS: Final = frozenset({1, 2})
 WRITE_ONE: Final = frozenset({5, 6})
+MASK_WRITE: Final = 22
+ECHOED: Final = WRITE_ONE | {MASK_WRITE}
+"""Answered by the request's own bytes."""
 WRITE_MANY: Final = {15: 1968, 16: 123}
 """Function code, and the most that one request may write."""
 READ_WRITE: Final = 23
 MOST_WRITTEN_WITH_READ: Final = 121
-KNOWN_FUNCTIONS: Final = READS | WRITE_ONE | set(WRITE_MANY) | {READ_WRITE, IDENTIFY}
+WRITES: Final = ECHOED | set(WRITE_MANY) | {READ_WRITE}
+KNOWN_FUNCTIONS: Final = READS | WRITES | {IDENTIFY}
 EXCEPTION_CODES: Final = frozenset({1, 2, 3, 4, 5, 6, 7, 8, 10, 11})
 EXCEPTION_BYTES: Final = 5
 MOST_DATA_BYTES: Final = 250
@@ -48,6 +52,19 @@ class Role(StrEnum):
     EXCEPTION = "exception"
     OTHER = "other"
     """A good frame of a function that is not read here."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a request would change: ``count`` coils (functions 5, 15) or registers from a zero-based address.
+
+    ``values`` are the registers' words as sent; empty for several coils and for a masked write.
+    """
+
+    function: int
+    address: int
+    count: int
+    values: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +93,17 @@ class HeardFrame:
         return self.pdu[0], int.from_bytes(self.pdu[1:3], "big"), int.from_bytes(self.pdu[3:5], "big")
 
     @property
+    def written(self) -> Written:
+        """What a request of a function that writes would change."""
+        pdu, function = self.pdu, self.pdu[0]
+        if function in ECHOED:
+            count, data = 1, pdu[3:5] if function in WRITE_ONE else b""
+            return Written(function, int.from_bytes(pdu[1:3], "big"), count, _words(data))
+        at = 5 if function == READ_WRITE else 1
+        address, count = int.from_bytes(pdu[at : at + 2], "big"), int.from_bytes(pdu[at + 2 : at + 4], "big")
+        return Written(function, address, count, () if function == 15 else _words(pdu[at + 5 :]))
+
+    @property
     def answer_shape(self) -> Shape:
         """What a good answer to this request looks like: function and byte count, -1 where none is told."""
         function = self.pdu[0]
@@ -90,8 +118,9 @@ class HeardFrame:
             return False
         if other.role is Role.EXCEPTION:
             return True
-        if self.function in WRITE_ONE or self.function in WRITE_MANY:
-            return other.pdu[:5] == self.pdu[:5]
+        if self.function in WRITES - {READ_WRITE}:
+            alike = len(self.pdu) if self.function in ECHOED else 5
+            return other.pdu[:alike] == self.pdu[:alike]
         return self.function == IDENTIFY or (other.pdu[0], other.pdu[1]) == self.answer_shape
 
 
@@ -140,6 +169,10 @@ def _exception(head: bytes) -> Iterator[Possible]:
         yield Possible(Role.EXCEPTION, EXCEPTION_BYTES)
 
 
+def _words(data: bytes) -> tuple[int, ...]:
+    return tuple(_number(data, place) for place in range(0, len(data) - 1, 2))
+
+
 def _number(head: bytes, place: int) -> int:
     return int.from_bytes(head[place : place + 2], "big")
 
@@ -160,6 +193,10 @@ def _write_one(head: bytes) -> Iterator[Possible]:
         yield _CANNOT_TELL
     elif head[1] == 6 or _number(head, 4) in (0x0000, 0xFF00):
         yield Possible(Role.REQUEST, 8, is_strong=head[1] == 5)
+
+
+def _mask_write(head: bytes) -> Iterator[Possible]:
+    yield Possible(Role.REQUEST, 10)
 
 
 def _write_many(head: bytes) -> Iterator[Possible]:
@@ -195,6 +232,7 @@ def _identify(head: bytes) -> Iterator[Possible]:
 _REQUEST_OF: Final[dict[int, Callable[[bytes], Iterator[Possible]]]] = {
     **dict.fromkeys(READS, _read),
     **dict.fromkeys(WRITE_ONE, _write_one),
+    MASK_WRITE: _mask_write,
     **dict.fromkeys(WRITE_MANY, _write_many),
     READ_WRITE: _read_write,
     IDENTIFY: _identify,
@@ -203,7 +241,7 @@ _REQUEST_OF: Final[dict[int, Callable[[bytes], Iterator[Possible]]]] = {
 
 def _answer(data: bytes | bytearray, place: int, head: bytes) -> Iterator[Possible]:
     function = head[1]
-    if function in WRITE_ONE:
+    if function in ECHOED:
         return  # The same bytes as its request; who said it is a matter of order.
     if function in WRITE_MANY:
         if len(head) < 6:
