@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 from api.commands import Refusal
 
 if TYPE_CHECKING:
-    from collector.listening.exchanges import Event, Exchange
-    from collector.listening.pump_ear import PumpEar
+    from collector.listening.exchanges import Event
+    from collector.listening.unit_ear import UnitEar
     from collector.reading import Reading
     from dashboards.views import UnitSystem
 
@@ -25,55 +25,48 @@ class HeardUnits:
     """The readings of those units for which a register map was given."""
 
     def __init__(self, choices: Sequence[str], show: Callable[[int, Reading], None]) -> None:
-        from collector.listening.answer_order import AnswerOrder
-
-        self._ears: dict[int, PumpEar] = dict(_ear(choice) for choice in choices)
-        self._orders = {unit: AnswerOrder(LATE_REPLY_S) for unit in self._ears}
+        self._ears: dict[int, UnitEar] = {}
+        for choice in choices:
+            ear = _ear(choice)
+            if ear.unit in self._ears:
+                raise Refusal(f"--map: unit {ear.unit} has two maps; give it one")
+            self._ears[ear.unit] = ear
         self._show = show
 
     def take(self, events: Sequence[Event]) -> None:
         """Take what was heard; show each round of the master that is complete."""
-        from collector.listening.exchanges import Exchange, Stray
-        from collector.listening.frames import READS
-
         for event in events:
-            if isinstance(event, Stray) and event.frame.unit in self._orders:
-                self._orders[event.frame.unit].stray(event)
-            elif isinstance(event, Exchange) and event.request.function in READS:
-                self._exchange(event)
-
-    def _exchange(self, exchange: Exchange) -> None:
-        unit = exchange.request.unit
-        if unit not in self._ears:
-            return
-        is_certain = self._orders[unit].is_certain(exchange)
-        if exchange.answer is not None and not is_certain:
-            return
-        ended_s = (exchange.answer or exchange.request).ends_s
-        time_utc_ms = time.time_ns() / 1e6 - (time.monotonic() - ended_s) * 1000
-        self._tell(unit, self._ears[unit].take(exchange, round(time_utc_ms)))
+            for ear in self._ears.values():
+                self._tell(ear.unit, ear.take(event))
 
     def finish(self) -> None:
         """Show what the last round has given."""
-        for unit, ear in self._ears.items():
-            self._tell(unit, ear.finish())
+        for ear in self._ears.values():
+            self._tell(ear.unit, ear.finish())
 
     def _tell(self, unit: int, readings: Sequence[Reading]) -> None:
         for reading in readings:
             self._show(unit, reading)
 
 
-def _ear(choice: str) -> tuple[int, PumpEar]:
-    from collector.listening.pump_ear import PumpEar
+def _ear(choice: str) -> UnitEar:
+    from collector.listening.unit_ear import UnitEar
     from collector.registers import RegisterMapError, load_register_map
 
-    unit, mark, file = choice.partition("=")
-    if not mark or not unit.strip().isdigit() or not 1 <= int(unit) <= 247:
+    words, mark, file = choice.partition("=")
+    if not mark or not words.strip().isdigit() or not 1 <= int(words) <= 247:
         raise Refusal(f"--map should be UNIT=MAP.toml with a unit of 1 to 247, not {choice!r}")
     try:
-        return int(unit), PumpEar(f"unit {int(unit)}", load_register_map(Path(file)))
+        register_map = load_register_map(Path(file))
     except RegisterMapError as error:
         raise Refusal(str(error)) from error
+    unit = int(words)
+    return UnitEar(f"unit {unit}", unit, register_map, LATE_REPLY_S, _utc_ms)
+
+
+def _utc_ms(time_s: float) -> int:
+    """Return the instant of a time of the port's clock, which is the monotonic one."""
+    return round(time.time_ns() / 1e6 - (time.monotonic() - time_s) * 1000)
 
 
 def print_json(unit: int, reading: Reading) -> None:

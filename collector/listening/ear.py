@@ -6,11 +6,41 @@ from typing import Final
 
 from collector.bus.line_setting import LineSetting
 from collector.listening.decoder import StreamDecoder
-from collector.listening.exchanges import Event, Pairing
-from collector.listening.port import ListeningPort
+from collector.listening.exchanges import Event, Pairing, Unheard
+from collector.listening.port import ListeningPort, Lump
 
 SILENCE_S: Final = 0.25
 """No frame goes on after it: adapters hold bytes back for 16 ms (common practice), busy machines longer."""
+MOST_AT_ONCE: Final = 2048
+"""Systems keep some 4,096 bytes for who does not read, and marks may double them (Linux, from memory): when
+so many come at once [bytes], nobody read for long, and others may have been lost."""
+
+
+class StreamEar:
+    """Takes bytes with the time at which they were handed over, gives what was said."""
+
+    def __init__(self) -> None:
+        self._decoder = StreamDecoder()
+        self._pairing = Pairing()
+        self._begins = True
+        self.last_byte_s = float("-inf")
+
+    def take(self, lump: Lump) -> list[Event]:
+        """Take what one read of the port gave; no bytes when it waited in vain."""
+        events: list[Event] = []
+        if self._begins:
+            self._begins = False
+            events.append(Unheard(lump.time_s))
+        if lump.data:
+            self.last_byte_s = lump.time_s
+            events += self._pairing.take(self._decoder.feed(lump.data, lump.time_s))
+        elif lump.time_s - self.last_byte_s >= SILENCE_S:
+            events += self._pairing.take(self._decoder.silence())
+            events += self._pairing.silence(self.last_byte_s, lump.time_s)
+        if len(lump.data) >= MOST_AT_ONCE:
+            # What did not fit came after what did.
+            events += [*self._pairing.take(self._decoder.silence()), Unheard(lump.time_s)]
+        return events
 
 
 class LineEar:
@@ -25,9 +55,7 @@ class LineEar:
         self.begun_s: float | None = None
         self.now_s = float("-inf")
         self._port = port
-        self._decoder = StreamDecoder()
-        self._pairing = Pairing()
-        self._last_byte_s = float("-inf")
+        self._stream = StreamEar()
 
     def hear(self, wait_s: float) -> list[Event]:
         """Wait so long [s] at most for the next bytes and return what can be told by now.
@@ -41,18 +69,12 @@ class LineEar:
         self.now_s = lump.time_s
         if self.begun_s is None:
             self.begun_s = lump.time_s
-        if lump.data:
-            self._last_byte_s = lump.time_s
-            self.bytes_heard += len(lump.data)
-            self.bad_characters += len(lump.bad)
-            return self._pairing.take(self._decoder.feed(lump.data, lump.time_s))
-        if self.now_s - self._last_byte_s < SILENCE_S:
-            return []
-        events = self._pairing.take(self._decoder.silence())
-        return events + self._pairing.silence(self._last_byte_s, self.now_s)
+        self.bytes_heard += len(lump.data)
+        self.bad_characters += len(lump.bad)
+        return self._stream.take(lump)
 
     @property
     def silent_s(self) -> float:
         """How long nothing has come [s]; since the beginning when nothing ever came."""
-        since_s = max(self._last_byte_s, self.begun_s if self.begun_s is not None else self.now_s)
+        since_s = max(self._stream.last_byte_s, self.begun_s if self.begun_s is not None else self.now_s)
         return self.now_s - since_s

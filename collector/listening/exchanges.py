@@ -28,6 +28,20 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Unheard:
+    """Before this nobody listened, or not fast enough: anything may have been said until now [s]."""
+
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A request as soon as it is heard; its exchange follows once it is known what came of it."""
+
+    frame: HeardFrame
+
+
+@dataclass(frozen=True, slots=True)
 class Exchange:
     """A request and what came of it; ``answer`` is there when a good answer or an exception was heard."""
 
@@ -73,7 +87,7 @@ class Broadcast:
     frame: HeardFrame
 
 
-Event = Exchange | Stray | OtherFunction | Broadcast | Noise
+Event = Unheard | Asked | Exchange | Stray | OtherFunction | Broadcast | Noise
 
 
 class Pairing:
@@ -110,6 +124,7 @@ class Pairing:
                 yield Broadcast(each)
             else:
                 self._asked, self._noise_bytes = each, 0
+                yield Asked(each)
         elif each.role is Role.OTHER:
             self._noise_bytes += each.end - each.start
             yield OtherFunction(each)

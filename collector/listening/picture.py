@@ -146,7 +146,7 @@ class PictureTaker:
                 self._others[event.frame.unit, event.frame.function] += 1
             elif isinstance(event, Broadcast):
                 self._counts["broadcasts"] += 1
-            else:
+            elif isinstance(event, Noise):
                 self._noise(event)
 
     def _exchange(self, exchange: Exchange) -> None:

@@ -5,18 +5,17 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 from collector.bus.line_setting import LineSetting
 from collector.clock import Clock
-from collector.listening.answer_order import AnswerOrder
 from collector.listening.ear import LineEar
-from collector.listening.exchanges import Event, Exchange, Outcome, Stray
-from collector.listening.frames import READS
-from collector.listening.nothing_heard import HeardOfUnit, why_no_reading
+from collector.listening.exchanges import Event, Exchange
+from collector.listening.nothing_heard import why_no_reading
 from collector.listening.port import PortTrouble, SettingRefused, open_listening_port
-from collector.listening.pump_ear import PumpEar
+from collector.listening.pump_ear import LITTLE_EARLY
+from collector.listening.unit_ear import UnitEar
 from collector.poll.line_use import LineUse
 from collector.poll.outbox import Outbox
 from collector.reading import FailureKind, PollFailure, Reading
@@ -28,20 +27,15 @@ REOPEN_S: Final = 0.5
 LONGEST_REOPEN_S: Final = 30.0
 MISSED_ROUNDS: Final = 3
 """One missed answer is common on a long line; so many in a row are a failure."""
-LITTLE_EARLY: Final = 0.9
-"""A round that comes so much before its time is still the next one: nobody polls to the millisecond."""
 
 
 @dataclass(slots=True)
 class _PumpOnLine:
     """A pump, what was heard of it, and when a failure is due (monotonic) [s]."""
 
-    unit: int
-    ear: PumpEar
-    order: AnswerOrder
+    ear: UnitEar
     interval_s: float
     least_gap_s: float
-    heard: HeardOfUnit = field(default_factory=HeardOfUnit)
     round_s: float = 0.0
     last_reading_s: float | None = None
     last_news_s: float = 0.0
@@ -56,7 +50,7 @@ class _PumpOnLine:
             return []
         gap_s = None if self.last_reading_s is None else now_s - self.last_reading_s
         self.last_news_s = now_s
-        self.heard = HeardOfUnit()
+        self.ear.count_anew()
         if gap_s is not None and gap_s < LITTLE_EARLY * self.least_gap_s:
             return []
         self.round_s = gap_s if gap_s is not None and gap_s < self.patience_s else self.round_s
@@ -91,9 +85,7 @@ class BusListener:
         # Each round of the other master is kept, unless the site file states how often one is wanted.
         is_stated = pump.interval_s is not None or "interval_s" in self._bus.model_fields_set
         return _PumpOnLine(
-            unit=pump.unit_id or 0,
-            ear=PumpEar(pump.name, register_map),
-            order=AnswerOrder(self._bus.late_reply_s),
+            ear=UnitEar(pump.name, pump.unit_id or 0, register_map, self._bus.late_reply_s, self._utc_ms),
             interval_s=interval_s,
             least_gap_s=interval_s if is_stated else 0.0,
             last_news_s=now_s,
@@ -104,6 +96,7 @@ class BusListener:
         try:
             self._hear_until_stop()
         finally:
+            self._hand_over(list(self._unfinished()), [])
             self._outbox.count(self._use.last())
 
     def _hear_until_stop(self) -> None:
@@ -142,23 +135,18 @@ class BusListener:
                 self._units_asked.add(event.request.unit)
                 self._use.heard(event)
             for pump in self._pumps:
-                yield from pump.kept(self._of_pump(pump, event, now_s), now_s)
+                yield from pump.kept(pump.ear.take(event), now_s)
+        for pump in self._pumps:
+            yield from pump.kept(pump.ear.wait(now_s), now_s)
 
-    def _of_pump(self, pump: _PumpOnLine, event: Event, now_s: float) -> list[Reading]:
-        if isinstance(event, Stray) and event.frame.unit == pump.unit:
-            pump.order.stray(event)
-        if not isinstance(event, Exchange) or event.request.unit != pump.unit:
-            return []
-        is_read = event.request.function in READS
-        is_certain = not is_read or pump.order.is_certain(event)
-        pump.heard.take(
-            event, is_certain=is_certain, is_mapped=is_read and pump.ear.holds(event.request.read)
-        )
-        if not is_read or (event.outcome is Outcome.ANSWERED and not is_certain):
-            return []
-        ended_s = event.answer.ends_s if event.answer is not None else event.request.ends_s
-        age_ms = (now_s - ended_s) * 1000 * self._clock.speed_up
-        return pump.ear.take(event, self._clock.now_utc_ms() - round(age_ms))
+    def _unfinished(self) -> Iterator[Reading]:
+        for pump in self._pumps:
+            yield from pump.kept(pump.ear.finish(), time.monotonic())
+
+    def _utc_ms(self, time_s: float) -> int:
+        """Return the instant of a time of the port's clock, which is the monotonic one."""
+        age_ms = (time.monotonic() - time_s) * 1000 * self._clock.speed_up
+        return self._clock.now_utc_ms() - round(age_ms)
 
     def _overdue(self, ear: LineEar) -> Iterator[PollFailure]:
         for pump in self._pumps:
@@ -166,13 +154,13 @@ class BusListener:
                 continue
             yield self._failure(pump, ear)
             pump.last_news_s = ear.now_s
-            pump.heard = HeardOfUnit()
+            pump.ear.count_anew()
 
     def _failure(self, pump: _PumpOnLine, ear: LineEar) -> PollFailure:
         listened_s = ear.now_s - (ear.begun_s or 0.0)
         kind, sentence = why_no_reading(
-            f"unit {pump.unit} on {self._bus.place}",
-            pump.heard,
+            f"unit {pump.ear.unit} on {self._bus.place}",
+            pump.ear.heard,
             self._units_asked,
             is_silent=ear.silent_s >= min(pump.patience_s, listened_s),
             setting=self._setting,
@@ -192,5 +180,5 @@ class BusListener:
         self._outbox.count(self._use.closed())
         self._outbox.put([], failures)
         for pump in self._pumps:
-            self._use.away(pump.unit)
+            self._use.away(pump.ear.unit)
             pump.last_news_s = time.monotonic()
