@@ -6,6 +6,7 @@ import pytest
 
 from collector.bus import NoReply, Refused
 from collector.matching import NothingToRead, Stretch, find_layout, read_image
+from collector.matching.layout import Patience
 from collector.registers.register_map import Table
 from simulator.drives import Drive, random_drive_map
 from tests.collector.matching.panels import CountedBus
@@ -77,11 +78,57 @@ class Stubborn:
         return bytes(2 * count)
 
 
-@pytest.mark.parametrize(
-    "error", [NoReply("silence"), Refused("busy", 6), Refused("whose?", 2, certain=False)]
-)
-def test_what_a_disturbed_line_or_a_busy_drive_refused_is_asked_again(error: Exception) -> None:
+@pytest.mark.parametrize("error", [NoReply("silence"), Refused("whose?", 2, certain=False)])
+def test_what_a_disturbed_line_spoiled_is_asked_again(error: Exception) -> None:
     stretch = Stretch(table="input", address=0, count=2)
     assert len(read_image(Stubborn(error, 2), 1, [stretch])) == 2
     with pytest.raises(type(error)):
         read_image(Stubborn(error, 3), 1, [stretch])
+
+
+class Busy(CountedBus):
+    """A drive that is busy with one register for a number of requests that touch it."""
+
+    def __init__(self, drive: Drive, address: int, times: int, code: int) -> None:
+        super().__init__(drive)
+        self.address, self.times, self.code = address, times, code
+
+    def read_registers(self, unit: int, table: Table, address: int, count: int) -> bytes:
+        if address <= self.address < address + count and self.times:
+            self.times -= 1
+            self.requests.append((table, address, count))
+            raise Refused("busy", self.code)
+        return super().read_registers(unit, table, address, count)
+
+
+@pytest.mark.parametrize("code", [5, 6])
+@pytest.mark.parametrize("times", [1, 4, 7])
+def test_a_busy_drive_has_no_hole_where_it_is_busy(code: int, times: int) -> None:
+    waited: list[float] = []
+    drive = asked(0).drive
+    bus = Busy(drive, random_drive_map(0).truth["flow_m3h"].address, times, code)
+    layout = find_layout(bus, 1, BOTH, 0, 255, patience=Patience(sleep=waited.append))
+    assert read_image(bus, 1, layout) == drive.image
+    assert bus.times == 0
+    assert 0 < sum(waited) < 20
+
+
+def test_a_drive_that_is_busy_for_good_costs_bounded_time_and_what_is_left_out_is_told() -> None:
+    waited, told = list[float](), list[str]()
+    drive = asked(0).drive
+    flow = random_drive_map(0).truth["flow_m3h"]
+    bus = Busy(drive, flow.address, 10_000, 6)
+    layout = find_layout(bus, 1, BOTH, 0, 255, told=told.append, patience=Patience(sleep=waited.append))
+    assert sum(waited) <= 20
+    find_layout(usual := asked(0), 1, BOTH, 0, 255)
+    assert len(bus.requests) < len(usual.requests) + 100
+    assert f"unit 1 stayed busy at {flow.table} {flow.address}, left out: look again later" in told
+    left_out = drive.image.keys() - read_image(bus, 1, layout).keys()
+    assert left_out == {(flow.table, flow.address)}
+
+
+def test_a_drive_that_is_busy_with_everything_is_not_said_to_have_nothing() -> None:
+    with pytest.raises(NothingToRead, match="unit 1 answers, but stays busy"):
+        find_layout(
+            Stubborn(Refused("busy", 6), 10_000), 1, BOTH, 0, 40, patience=Patience(sleep=lambda _: None)
+        )
