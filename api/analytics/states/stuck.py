@@ -25,6 +25,7 @@ _FEWEST_READINGS: Final = 20
 _LEAST_MOVE: Final = 0.06
 """Of the own curve: sensors, valves and a curve's misfit move a healthy reading about it by less (tuned)."""
 _MOVE_STEPS: Final = 3.0
+"""A value rests while what it tells of moves by up to one step, and as much again where the curve is off."""
 _OUTSIDE: Final = (0.05, 0.95)
 _FEWEST_HOURS: Final = 3
 
@@ -120,7 +121,7 @@ def _others_moved(track: Track, stretch: Stretch, name: str, curve: OwnCurve) ->
         return False
     of_step = "head_m" if name == "flow_m3h" else name
     step = float(np.median(step_share(track[of_step], track.running)[stretch.readings][judged]))
-    return _range(part[judged]) >= max(_LEAST_MOVE, _MOVE_STEPS * min(step, 0.1))
+    return _range(part[judged]) >= max(_LEAST_MOVE, _MOVE_STEPS * step)
 
 
 def _against(values: Mapping[str, Floats] | Track, name: str, curve: OwnCurve) -> Floats:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,7 +12,7 @@ from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
 from api.analytics.states import OwnCurve, fast_findings
 from api.analytics.states.stuck import hours_with_a_stuck_channel
-from tests.api.analytics.states.hand_made import CURVE, FACTS, between, readings
+from tests.api.analytics.states.hand_made import CURVE, FACTS, Floats, QuadraticCurve, between, readings
 
 DAY_S = 24 * 3600.0
 CHANNELS = {"power_w": "power", "flow_m3h": "flow", "head_m": "head"}
@@ -91,7 +93,7 @@ def test_what_is_stuck_through_the_whole_frame_goes_on_being_seen() -> None:
 
 @pytest.mark.parametrize("name", CHANNELS)
 def test_the_hours_of_a_stuck_register_are_masked_and_no_others(name: str) -> None:
-    cool = demand().assign(fluid_temperature_c=np.nan)
+    cool = demand().assign(fluid_temperature_c=np.nan, energy_kwh=np.nan, run_time_h=np.nan)
     hours = hour_rows(stick(cool.copy(), name, DAY_S, DAY_S + 8 * 3600), FACTS)
     masked = np.flatnonzero(hours_with_a_stuck_channel(hours, CURVE))
     assert (masked[0] - 24 <= 1, 30 <= masked[-1] <= 31) == (True, True)
@@ -102,3 +104,26 @@ def test_a_flow_meter_at_the_end_of_its_range_is_not_stuck() -> None:
     frame = demand()
     frame["flow_m3h"] = frame["flow_m3h"].clip(upper=float(frame["flow_m3h"].quantile(0.6)))
     assert found(frame) == []
+
+
+def small(frame: pd.DataFrame, step_w: float) -> pd.DataFrame:
+    """Return the readings with power as a drive a small part as large reports it, in these steps [W]."""
+    return frame.assign(power_w=np.round(frame["power_w"] / 25 / step_w) * step_w)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmallCurve(QuadraticCurve):
+    """The same pump with a small part of the power: some thirty watts."""
+
+    def power_w(self, flow_m3h: Floats, speed_rpm: Floats) -> Floats:
+        return QuadraticCurve.power_w(self, flow_m3h, speed_rpm) / 25
+
+
+def test_power_that_rests_within_one_of_its_coarse_steps_is_not_stuck() -> None:
+    at_rest = small(demand(96.0, swing=0.1), step_w=10.0)
+    assert at_rest["power_w"].nunique() == 3
+    assert found(stick(at_rest, "power_w", DAY_S), SmallCurve()) == []
+
+
+def test_power_in_fine_steps_that_rests_so_long_is_stuck() -> None:
+    assert len(found(stick(small(demand(swing=0.06), step_w=0.1), "power_w", DAY_S), SmallCurve())) == 1
