@@ -25,7 +25,7 @@ def lines_page(page: LinesPage) -> str:
         ranges=RANGE_WORDS,
         error_kinds=ERROR_KINDS,
         errors_of=errors_of,
-        is_calm=is_calm,
+        is_sound=is_sound,
         headline=headline(page),
     )
 
@@ -44,11 +44,16 @@ def headline(page: LinesPage) -> str:
     counted = sum(line.state == "answers" for line in page.lines)
     if not counted:
         return "Nothing was counted on any line yet"
-    return (
-        "All lines answer"
-        if counted == len(page.lines)
-        else f"{_lines(counted)} of {len(page.lines)} counted"
-    )
+    if counted < len(page.lines):
+        return f"{_lines(counted)} of {len(page.lines)} counted"
+    return f"All lines answer{_unlisted(page)}"
+
+
+def _unlisted(page: LinesPage) -> str:
+    """Return that some of what was counted is nobody's: that all answer is said of the site file's pumps."""
+    units = sum(not unit.pump for line in page.lines for unit in line.units)
+    one = "one unit on them is" if units == 1 else f"{units} units on them are"
+    return f"; {one} not in the site file" if units else ""
 
 
 def _lines(count: int) -> str:
@@ -63,6 +68,6 @@ def errors_of(unit: UnitOnLine, kind: str) -> str:
     return f"{count} ({lines.share(count / unit.requests)})"
 
 
-def is_calm(unit: UnitOnLine) -> bool:
-    """Return whether a narrow screen may leave a unit's numbers out: it answers, and nothing went wrong."""
+def is_sound(unit: UnitOnLine) -> bool:
+    """Return whether a narrow screen may say "no errors" of a unit instead of naming each kind."""
     return not unit.is_silent and not any(getattr(unit, kind) for kind in ERROR_KINDS)

@@ -117,6 +117,25 @@ def full_words(line: Line) -> str:
     )
 
 
+def counted_words(line: Line, hours_words: str) -> str:
+    """Return what the numbers of a line's units are counts of."""
+    what = "What the other master asked, as heard" if line.is_listened else "Requests we sent"
+    return f"{what} over {hours_words}; percentages are of a unit's requests."
+
+
+def unlisted_words(line: Line) -> str:
+    """Return what units that the site file does not name are, empty where there are none."""
+    units = [str(unit.unit) for unit in line.units if not unit.pump]
+    if not units:
+        return ""
+    who = f"Unit {units[0]} is" if len(units) == 1 else f"Units {', '.join(units)} are"
+    if line.is_listened:
+        return (
+            f"{who} asked by the other master and not in the site file: add as a [[pump]] what is to be kept."
+        )
+    return f"{who} not in the site file any more: these counts are of before."
+
+
 def needs_a_look(line: Line) -> bool:
     """Return whether there is something to say of a line on which drives answer."""
     return bool(line.worse or line.troubles or full_words(line))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dashboards.figures.line import MOST_UNITS, drawn_units, kinds_seen, line_figure
+from dashboards.figures.line import MOST_UNITS, drawn_units, kinds_seen, line_figure, stands_alone
 from dashboards.line_views import ERROR_KINDS, Line, LinePicture, LinesPage, UnitOnLine, UnitReplies, Worse
 from dashboards.pages import lines_page
 from dashboards.pages.lines import headline
@@ -29,6 +29,7 @@ SOUND = Line(
     last_reading_utc_ms=NOW_MS,
     counted_until_utc_ms=NOW_MS,
 )
+STRANGE = replace(UNIT, unit=9, pump="")
 SILENT = replace(UNIT, is_silent=True, answers=0, no_reply=1000)
 DEAD = replace(SOUND, state="dead", units=(SILENT,), last_reading_utc_ms=NOW_MS - 3_600_000)
 WORSE = Worse(kind="damaged", since_utc_ms=NOW_MS - 3_600_000, before=0.001, after=0.04)
@@ -50,6 +51,10 @@ def page_of(invented: SimpleNamespace, *shown: Line) -> LinesPage:
         ((replace(SOUND, use=0.95), SOUND), "All lines answer; one line worth a look"),
         ((replace(SOUND, state="not_counted"),), "Nothing was counted on any line yet"),
         ((SOUND, replace(SOUND, state="not_counted")), "One line of 2 counted"),
+        (
+            (SOUND, replace(SOUND, units=(UNIT, STRANGE))),
+            "All lines answer; one unit on them is not in the site file",
+        ),
     ],
 )
 def test_the_first_line_of_the_page_says_how_the_lines_are(
@@ -170,3 +175,56 @@ def test_small_errors_are_not_blown_up_and_large_ones_fit() -> None:
     large = line_figure(picture(damaged=[0.0, 0.5])).layout["yaxis2"]["range"]
     assert small == [0, 1.0]
     assert large[1] >= 50
+
+
+def test_units_of_nobody_are_told_with_what_to_do(invented: SimpleNamespace) -> None:
+    heard = replace(SOUND, units=(UNIT, STRANGE), is_listened=True)
+    assert "asked by the other master and not in the site file" in lines.unlisted_words(heard)
+    assert "Unit 9 is not in the site file any more" in lines.unlisted_words(
+        replace(heard, is_listened=False)
+    )
+    assert lines.unlisted_words(SOUND) == ""
+
+
+def test_the_page_says_what_its_numbers_count(invented: SimpleNamespace) -> None:
+    page = lines_page(page_of(invented, SOUND, replace(SOUND, is_listened=True)))
+    assert "Requests we sent over 24 hours; percentages are of a unit" in page
+    assert "What the other master asked, as heard over 24 hours" in page
+
+
+def test_a_narrow_screen_keeps_every_number_of_a_sound_unit_and_says_that_it_had_no_errors(
+    invented: SimpleNamespace,
+) -> None:
+    page = lines_page(page_of(invented, replace(SOUND, units=(UNIT,))))
+    assert 'class="narrow"><span class="quiet">no errors' in page
+    assert 'class="calm"' not in page
+    assert "no errors" not in lines_page(page_of(invented, replace(SOUND, units=(SILENT,))))
+
+
+def test_errors_stand_on_each_other_so_that_none_hides_another() -> None:
+    bars = {
+        trace["name"]: trace
+        for trace in line_figure(picture(no_reply=[0.1, 0.0], damaged=[0.2, np.nan])).data
+        if trace.get("yaxis") == "y2"
+    }
+    assert (bars["no_reply".replace("_", " ")]["base"], bars["damaged"]["base"]) == ([0.0, 0.0], [10.0, 0.0])
+    assert bars["damaged"]["y"] == [20.0, None]
+
+
+def test_the_errors_of_one_step_fit_together_under_the_top() -> None:
+    top = line_figure(picture(no_reply=[0.4, 0.0], damaged=[0.5, 0.0])).layout["yaxis2"]["range"][1]
+    assert top >= 90
+
+
+def test_a_lone_value_has_a_mark_and_others_have_a_line() -> None:
+    values = np.array([1.0, np.nan, 2.0, 3.0, np.nan, 4.0])
+    assert stands_alone(values).tolist() == [True, False, False, False, False, True]
+    assert stands_alone(np.array([1.0])).tolist() == [True]
+    drawn = next(trace for trace in line_figure(picture()).data if trace["name"] == "1")
+    assert drawn["marker"]["size"][0] > 0
+    assert drawn["cliponaxis"] is False
+
+
+def test_a_line_that_is_little_used_does_not_look_full() -> None:
+    idle = replace(picture(), use=np.array([0.02, 0.018]))
+    assert line_figure(idle).layout["yaxis"]["range"] == [0, 10.0]
