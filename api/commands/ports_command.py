@@ -23,6 +23,11 @@ NONE_FOUND: Final = (
     'lines of "sudo dmesg" say what the system made of it; in a virtual machine it must be handed through to '
     "the guest; on Windows and macOS it may need its driver; a cable that only charges carries no data."
 )
+KEYED_BY_RTS: Final = (
+    "Two-wire adapters should turn from listening to sending by themselves. One that must be switched by the "
+    "RTS line only listens here, since RTS is kept low: look for its switch for automatic turning (common "
+    "practice)."
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,11 +38,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show the ports."""
-    from collector.ports import describe_port, find_ports
+    from collector.ports import describe_port, find_ports, why_no_port
 
     if arguments.port is None:
         adapters = find_ports()
     else:
+        if trouble := why_no_port(arguments.port):
+            raise Refusal(trouble)
         found = describe_port(arguments.port)
         if found is None:
             raise Refusal(f"{arguments.port}: there is no such port; owncurve ports lists them")
@@ -46,6 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(json.dumps([asdict(adapter) for adapter in adapters]))
     else:
         print("\n".join(_lines(adapters)) or NONE_FOUND)
+        if adapters:
+            print(KEYED_BY_RTS)
     return OK
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import shutil
 import sys
 import threading
@@ -12,7 +11,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from api.commands import BUS_TROUBLE, INTERRUPTED, OK, WRONG_USAGE, Refusal
+from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
 from api.commands.bus_place import KINDS, bus_at
 from api.commands.listening_first import listen_first
 from api.commands.saying import say
@@ -71,6 +70,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Survey, and tell what was found; Ctrl-C ends early and still tells."""
     from api.commands.survey_words import CAUTION, as_json, as_text
 
+    _refuse_no_port(arguments)
     bus = bus_at(arguments.place, arguments.kind, "survey")
     plan = _plan(arguments)
     settings = _settings(arguments, bus)
@@ -82,13 +82,21 @@ def run(arguments: argparse.Namespace) -> int:
             say("stopped before anything was sent")
             return INTERRUPTED
         surveys = _surveyed(bus, settings or [_heard_setting(heard)], plan, stop)
-    print(json.dumps(as_json(bus.place, bus.kind, surveys)) if arguments.json else as_text(surveys))
+    print(json.dumps(as_json(bus.place, bus.kind, surveys)) if arguments.json else as_text(surveys, plan))
     if arguments.write is not None:
         _write(arguments, bus, surveys)
     if stop.is_set():
         return INTERRUPTED
     is_well = any(survey.found for survey in surveys) and all(survey.is_complete for survey in surveys)
     return OK if is_well else BUS_TROUBLE
+
+
+def _refuse_no_port(arguments: argparse.Namespace) -> None:
+    """Refuse a file before anything else; a port that is not there may be plugged in while we read."""
+    from collector.ports import why_no_port
+
+    if arguments.kind in (None, "serial") and (trouble := why_no_port(arguments.place)):
+        raise Refusal(trouble)
 
 
 def _plan(arguments: argparse.Namespace) -> SurveyPlan:
@@ -210,6 +218,7 @@ def _refuse_to_replace(arguments: argparse.Namespace) -> None:
 def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]) -> None:
     from collector.ports import describe_port
     from collector.survey.site_draft import site_draft, time_zone_here
+    from collector.whole_file import NotWrittenError, write_new, write_over
 
     path = arguments.write
     if bus.kind == "serial" and (adapter := describe_port(bus.place)) is not None:
@@ -219,11 +228,8 @@ def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]
     except ValueError as error:
         say(f"{path}: not written: {error}")
         return
-    begun = path.with_name(f"{path.name}.begun")
     try:
-        begun.write_text(text, encoding="utf-8")
-        _refuse_to_replace(arguments)
-        os.replace(begun, path)
-    except OSError as error:
-        raise Refusal(f"{path}: cannot be written: {error.strerror or error}", WRONG_USAGE) from error
+        (write_over if arguments.force else write_new)(path, text)
+    except NotWrittenError as error:
+        raise Refusal(str(error)) from error
     say(f"{path}: written; fill in what is marked <-, then owncurve match finds the registers")

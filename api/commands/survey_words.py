@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from collector.listening import LinePicture
-    from collector.survey import SettingSurvey, UnitFound
+    from collector.survey import SettingSurvey, SurveyPlan, UnitFound
 
 CAUTION: Final = (
     "A survey only reads, but it speaks. On a line that another master polls, now or later, both would "
@@ -53,35 +53,88 @@ def _setting_json(survey: SettingSurvey) -> dict[str, Any]:
     return told
 
 
-def as_text(surveys: Sequence[SettingSurvey]) -> str:
+def as_text(surveys: Sequence[SettingSurvey], plan: SurveyPlan) -> str:
     """Return what was found as sentences."""
-    return "\n".join([*_setting_lines(surveys), *_several_settings(surveys), *_trouble_lines(surveys)])
+    return "\n".join(
+        [
+            *_setting_lines(surveys),
+            *_several_settings(surveys),
+            *_trouble_lines(surveys),
+            *_if_one_is_missing(surveys, plan),
+        ]
+    )
 
 
 def _setting_lines(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
+    """Tell each unit once, at the first setting at which it answers, and where nobody does in one line."""
+    told: set[int] = set()
+    several = len(surveys) > 1
     for survey in surveys:
+        if several and _is_empty(survey):
+            continue
         yield _headline(survey)
         for unit in survey.found:
-            yield from _unit_lines(unit)
-        if survey.timing is not None:
-            timing = survey.timing
-            yield (
-                f"For the site file: timeout_s = {timing.timeout_s:g}, late_reply_s = "
-                f"{timing.late_reply_s:g} (three times the slowest answer and 0.1 s)."
-            )
+            if unit.unit not in told:
+                yield from _unit_lines(unit)
+        if again := [unit.unit for unit in survey.found if unit.unit in told]:
+            yield f"  as above: {_named(again)}"
+        told |= {unit.unit for unit in survey.found}
         if survey.link_trouble:
             yield f"Ended early: {survey.link_trouble}"
+    if several and (empty := [survey for survey in surveys if _is_empty(survey)]):
+        yield f"Nobody answered at {_settings_named(empty)}; {sum(each.seconds for each in empty):.0f} s"
+    yield from _timing_lines(surveys)
+
+
+def _is_empty(survey: SettingSurvey) -> bool:
+    return not survey.found and survey.is_complete
+
+
+def _settings_named(surveys: Sequence[SettingSurvey]) -> str:
+    """Return settings by their speed: ``19200 8E1, 8N1, 9600 8E1``."""
+    words = [survey.setting.words for survey in surveys if survey.setting is not None]
+    shown, last = [], ""
+    for each in words:
+        baud, _, characters = each.partition(" ")
+        shown.append(characters if baud == last else each)
+        last = baud
+    return ", ".join(shown)
+
+
+def _timing_lines(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
+    """Tell the waits for the site file, at the setting that it is begun with: where most answered."""
+    best = max(surveys, key=lambda each: len(each.found), default=None)
+    if best is not None and best.timing is not None:
+        yield (
+            f"For the site file: timeout_s = {best.timing.timeout_s:g}, late_reply_s = "
+            f"{best.timing.late_reply_s:g} (three times the slowest answer and 0.1 s)."
+        )
+
+
+def _named(units: Sequence[int]) -> str:
+    return f"unit{'s' if len(units) != 1 else ''} {', '.join(map(str, units))}"
 
 
 def _several_settings(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
     """Say that a unit that answers at several settings has one all the same."""
     times = Counter(unit.unit for survey in surveys for unit in survey.found)
-    several = ", ".join(str(unit) for unit, count in sorted(times.items()) if count > 1)
+    several = [unit for unit, count in sorted(times.items()) if count > 1]
     if several:
         yield (
-            f"Answered at more than one setting: units {several}. Some drives and adapters look at neither "
+            f"Answered at more than one setting: {_named(several)}. Some drives and adapters look at neither "
             "parity nor a second stop bit; take the setting that the drive's panel shows, the same for all."
         )
+
+
+def _if_one_is_missing(surveys: Sequence[SettingSurvey], plan: SurveyPlan) -> Iterator[str]:
+    """Say what else can be tried, where an address was silent; what was tried already is left out."""
+    if not surveys or any(len(survey.found) >= survey.units_planned for survey in surveys):
+        return
+    tries = [] if plan.is_thorough else ["--thorough (asks who is silent twice more)"]
+    tries.append(f"--timeout {max(1.0, 2 * plan.timeout_s):g} (waits longer for a slow drive)")
+    if len(surveys) == 1 and surveys[0].setting is not None:
+        tries.append("--all-settings (another baud rate or parity)")
+    yield f"Is a drive missing? Try {', '.join(tries)}."
 
 
 def _headline(survey: SettingSurvey) -> str:

@@ -17,10 +17,15 @@ FIRST: Final[Read] = ("holding", 0, 1)
 """Every drive answers it: with data, or with the exception that it has no such function or register."""
 AGAIN: Final[tuple[Read, ...]] = (("input", 0, 1), ("holding", 0, 2))
 """For who was damaged, or is thoroughly looked for. Of other shapes, so that none waits for a late answer."""
-PLACES: Final[tuple[Read, ...]] = tuple(
-    (table, address, 1) for address in (0, 1, 10, 100, 200, 1000, 2000) for table in ("holding", "input")
-)  # fmt: skip
+ADDRESSES: Final = (0, 1, 10, 100, 200, 1000, 2000)
 """Where registers often begin (common practice)."""
+PLACES: Final[tuple[Read, ...]] = tuple(
+    (table, address, 1) for address in ADDRESSES for table in ("holding", "input")
+)  # fmt: skip
+PLACES_WORDS: Final = (
+    f"the holding and the input registers {', '.join(map(str, ADDRESSES[:-1]))} and {ADDRESSES[-1]} "
+    "(counted from 0)"
+)
 LONG_COUNTS: Final = (4, 8, 16, 32, 64)
 """In this order, since a long read that is refused is waited for as long as its answer would take."""
 PLACES_COMPARED: Final = 3

@@ -8,13 +8,15 @@ from collections.abc import Sequence
 from typing import Final
 
 from collector.ranks import nearest_rank
+from collector.survey.counts import LEAST_DAMAGED, LineCounts, Tally
 from collector.survey.judge import Outcome, Verdict
 from collector.survey.result import UnitFound
 from collector.survey.whose import whose_answers
-from collector.survey.wiring import LEAST_DAMAGED, LineCounts, Tally
 
 LONG_BYTES: Final = 20
 """Answers of eight registers or more, as polling asks for."""
+LEAST_LOST: Final = 2
+"""A single answer that is missing may be chance."""
 LEAST_ALIKE: Final = 2
 """Different requests; a single one may be a drive that fails at it."""
 
@@ -30,13 +32,16 @@ def counts_of(verdicts: Sequence[Verdict], *, setting: str, timeout_s: float) ->
         verdict.unit for verdict in verdicts if verdict.outcome is Outcome.ANSWERED and verdict.answer_bytes
     }
     garbled = garbled_units(verdicts)
-    sound = answering - twice - garbled
+    losing = losing_units(verdicts) - late.keys() - twice - garbled
+    # A late answer crosses our next request: what it spoils then is no evidence of bad wires.
+    sound = answering - twice - garbled - late.keys()
     ours = [verdict for verdict in verdicts if verdict.unit in sound and verdict.answer_bytes]
     return LineCounts(
         setting=setting,
         units_asked=len({verdict.unit for verdict in verdicts}),
         answering=tuple(sorted(answering)),
-        refusing=tuple(sorted(answering - gave_data - late.keys())),
+        refusing=tuple(sorted(answering - gave_data - late.keys() - losing)),
+        losing=tuple((unit, _lost(verdicts, unit)) for unit in sorted(losing)),
         garbled=tuple(sorted(garbled)),
         twice=tuple(sorted(twice)),
         late=tuple(sorted(late.items())),
@@ -79,6 +84,26 @@ def _is_damaged_alike(verdicts: Sequence[Verdict]) -> bool:
 def _is_damage(verdict: Verdict) -> bool:
     """Return whether an answer was hurt; a late one, of whatever unit, is not this request's damage."""
     return verdict.outcome is Outcome.DAMAGED and not verdict.heard
+
+
+def losing_units(verdicts: Sequence[Verdict]) -> set[int]:
+    """Return the units of which answers are missing now and then: to a read that they answered another time.
+
+    Who is silent at the same read each time does not know it; nothing is lost on the way.
+    """
+    answered = {(verdict.unit, verdict.request) for verdict in verdicts if verdict.is_from_drive}
+    lost = Counter(
+        verdict.unit
+        for verdict in verdicts
+        if verdict.is_silent and (verdict.unit, verdict.request) in answered
+    )
+    return {unit for unit, count in lost.items() if count >= LEAST_LOST}
+
+
+def _lost(verdicts: Sequence[Verdict], unit: int) -> tuple[int, int]:
+    """Return how many of a unit's requests found no answer, and how many there were."""
+    ours = [verdict for verdict in verdicts if verdict.unit == unit]
+    return sum(verdict.is_silent for verdict in ours), len(ours)
 
 
 def _tally(verdicts: Sequence[Verdict]) -> Tally:

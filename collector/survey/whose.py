@@ -1,10 +1,10 @@
 """Whose answer is it: of the request under way, of an earlier one that it is late for, or of nobody's.
 
-A drive answers each request at most once, in the order in which it got them. So an answer beyond that of the
-request under way belongs to the oldest request of its unit that was left in silence and that it fits; where
-there is none, it was given by somebody else: a second drive of the same address, or something that repeats
-answers. A single answer is the newest request's whenever it fits it, since a request that was lost on the
-way is commoner than a drive that is late by exactly one turn.
+A drive answers each request at most once. So an answer beyond that of the request under way belongs to a
+request of its unit that was left in silence and that it fits; where there is none, it was given by somebody
+else: a second drive of the same address, or something that repeats answers. A single answer is the newest
+request's whenever it fits it: a request that was lost on the way is commoner than a drive that is late by
+exactly one turn.
 """
 
 from __future__ import annotations
@@ -62,10 +62,13 @@ def whose_answers(verdicts: Sequence[Verdict], timeout_s: float) -> Whose:
 
 
 def _late_for(answer: AnswerHeard, waiting: list[Verdict]) -> Verdict | None:
-    """Return the request that it answers, and wait no more for that one and those before it."""
-    for place, verdict in enumerate(waiting):
+    """Return the request that it answers, and wait for that one no more.
+
+    The newest that it fits, so that a unit is never called later than it must be.
+    """
+    for verdict in reversed(waiting):
         if answer.fits(verdict.request):
-            del waiting[: place + 1]
+            waiting.remove(verdict)
             return verdict
     return None
 

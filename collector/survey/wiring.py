@@ -12,13 +12,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from collector.survey.counts import LEAST_DAMAGED, LineCounts
+from collector.survey.plan import PLACES_WORDS
+
 MUCH_WORSE: Final = 3.0
 DAMAGED_SHARE: Final = 0.1
 NOTABLE_SHARE: Final = 0.02
 LEAST_FOREIGN: Final = 2
 """A single one may be chance: bytes that happen to have a good checksum."""
-LEAST_DAMAGED: Final = 2
-"""One damaged answer may be chance."""
 
 
 class TroubleKind(StrEnum):
@@ -33,6 +34,7 @@ class TroubleKind(StrEnum):
     ONE_ADDRESS_TWICE = "one_address_twice"
     REFUSALS_ONLY = "refusals_only"
     LATE_ANSWERS = "late_answers"
+    ANSWERS_MISSING = "answers_missing"
     ANOTHER_MASTER = "another_master"
 
 
@@ -42,48 +44,6 @@ class Trouble:
 
     kind: TroubleKind
     words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tally:
-    """Answers that were sound and that were damaged."""
-
-    sound: int = 0
-    damaged: int = 0
-
-    @property
-    def share(self) -> float:
-        """The share that was damaged, 0 of none."""
-        return self.damaged / max(1, self.sound + self.damaged)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineCounts:
-    """What was counted at one setting.
-
-    ``setting`` is in words, empty on a network host. ``garbled`` are units that answer with damage, mostly or
-    always at the same requests, ``twice`` those that answered one request twice, ``refusing`` those that
-    refused all that was asked, ``late`` those that answered after the time-out, with how long after the
-    request [s]. ``short`` and ``long`` are the answers of the units that answer, those of ``garbled`` and
-    ``twice`` left out, by length. ``bytes_heard`` leaves our own echo out. ``foreign_writes`` are function
-    and unit of another master's writes, each pair once.
-    """
-
-    setting: str = ""
-    units_asked: int = 0
-    answering: tuple[int, ...] = ()
-    refusing: tuple[int, ...] = ()
-    garbled: tuple[int, ...] = ()
-    twice: tuple[int, ...] = ()
-    late: tuple[tuple[int, float], ...] = ()
-    short: Tally = Tally()
-    long: Tally = Tally()
-    echoes: int = 0
-    no_paths: int = 0
-    foreign_requests: int = 0
-    foreign_writes: tuple[tuple[int, int], ...] = ()
-    bytes_heard: int = 0
-    timeout_s: float = 0.5
 
 
 def troubles_of(counts: LineCounts) -> tuple[Trouble, ...]:
@@ -103,6 +63,8 @@ def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
     yield from _damage(counts)
     if counts.late:
         yield TroubleKind.LATE_ANSWERS, _late(counts)
+    if counts.losing:
+        yield TroubleKind.ANSWERS_MISSING, _losing(counts)
     if counts.refusing:
         yield TroubleKind.REFUSALS_ONLY, _refusing(counts)
 
@@ -230,11 +192,20 @@ def _enough_s(late_s: float) -> float:
     return math.ceil(20 * late_s) / 10
 
 
+def _losing(counts: LineCounts) -> str:
+    lost = ", ".join(f"unit {unit}: {silent} of {asked}" for unit, (silent, asked) in counts.losing)
+    return (
+        f"Answers are missing now and then, to reads that were answered at other times ({lost}): loose "
+        "terminals or wires, a drive that is busy or restarts, or another master. Others may have been "
+        "missed: --thorough asks who is silent twice more."
+    )
+
+
 def _refusing(counts: LineCounts) -> str:
     return (
-        f"{_units(counts.refusing).capitalize()} answered every read with an exception: the wires are "
-        "right, the addresses are not. Take them from its manual (they may count from 1, or begin far up), "
-        "or the drive may need its bus access released at the panel."
+        f"{_units(counts.refusing).capitalize()} refused {PLACES_WORDS}: the wires are right, the addresses "
+        "are not. Take them from its manual (they may count from 1, or begin elsewhere), or the drive may "
+        "need its bus access released at the panel."
     )
 
 

@@ -7,11 +7,12 @@ import os
 import pty
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
 from api.commands import main
-from api.commands.ports_command import NONE_FOUND
+from api.commands.ports_command import KEYED_BY_RTS, NONE_FOUND
 from collector.ports import Adapter, Holder, Holders
 
 
@@ -33,6 +34,14 @@ def test_without_a_port_it_says_what_to_do(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert shown(monkeypatch, capsys) == f"{NONE_FOUND}\n"
+
+
+def test_below_the_ports_stands_once_what_kind_of_adapter_only_listens(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = shown(monkeypatch, capsys, Adapter(path="/dev/ttyUSB0"), Adapter(path="/dev/ttyUSB1"))
+    assert told.splitlines()[-1] == KEYED_BY_RTS
+    assert told.count("RTS line") == 1
 
 
 def test_the_stable_path_comes_first_and_the_rest_below(
@@ -95,4 +104,16 @@ def test_a_port_that_is_not_there_is_one_line(capsys: pytest.CaptureFixture[str]
     assert main(["ports", "/dev/no-such-adapter"]) == 2
     assert capsys.readouterr().err == (
         "owncurve: /dev/no-such-adapter: there is no such port; owncurve ports lists them\n"
+    )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there a port is no file")
+def test_what_is_no_port_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "site.toml"
+    path.touch()
+    assert main(["ports", str(path)]) == 2
+    told = capsys.readouterr()
+    assert (told.out, told.err) == (
+        "",
+        f"owncurve: {path} is a file, not a serial port; owncurve ports lists those of this machine\n",
     )

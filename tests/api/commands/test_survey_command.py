@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import json
+import re
 import signal
 import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from api.commands import main
-from api.commands.survey_words import CAUTION, why_not_ask
+from api.commands.survey_words import CAUTION, as_text, why_not_ask
+from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.listening import LinePicture
 from collector.site import load_site
+from collector.survey import SettingSurvey, SurveyPlan
+from collector.survey.tally import unit_found
 from simulator.lines import ForeignMaster, LiveLine, SharedLine, running
 from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.survey.surveyed import line_of, wide_drive
@@ -55,7 +60,8 @@ def test_what_is_found_goes_to_standard_output(
     assert lines[0].startswith("115200 8E1: 1 of 3 addresses answered; ")
     assert lines[1] == "unit 2: Simulated drive A / A-tenths / 1.4"
     assert "begins its answer after" in lines[2]
-    assert lines[-1].startswith("For the site file: timeout_s = ")
+    assert lines[-2].startswith("For the site file: timeout_s = ")
+    assert lines[-1].startswith("Is a drive missing? Try --thorough")
 
 
 def test_the_caution_and_the_estimate_go_to_standard_error(
@@ -90,6 +96,17 @@ def test_a_file_that_is_there_is_refused_before_anything_is_sent(
     assert path.read_text(encoding="utf-8") == "mine"
 
 
+def test_a_file_that_came_meanwhile_is_left_as_it_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "site.toml"
+    monkeypatch.setattr("api.commands.survey_words.as_text", lambda *_: path.write_text("mine") and "found")
+    with behind_terminal(line_of(wide_drive(2))) as (port, _):
+        assert main(["survey", port, *QUICKLY, "--units", "2", "--write", str(path)]) == 2
+    assert "is there already, and is left as it is" in capsys.readouterr().err
+    assert [path.read_text(encoding="utf-8"), *path.parent.iterdir()] == ["mine", path]
+
+
 def test_with_force_a_file_is_replaced_only_when_somebody_was_found(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -111,7 +128,8 @@ def test_a_line_with_a_master_is_refused_in_one_line_and_nothing_is_sent(
     told = capsys.readouterr()
     last = told.err.splitlines()[-1]
     assert told.out == ""
-    assert f"{port}: a master polls this line at 115200 8E1 (units 1)" in last
+    # Characters of 8E1 and 8N2 are of one length, and a pseudo-terminal looks at no parity.
+    assert re.search(rf"{port}: a master polls this line at 115200 8(E1|N2) \(units 1\)", last)
     assert "--i-am-the-only-master" in last
 
 
@@ -138,6 +156,56 @@ def test_who_says_so_may_ask_where_a_master_was_heard(capsys: pytest.CaptureFixt
     told = json.loads(capsys.readouterr().out)
     assert (code, told["settings"][0]["setting"]["baud"]) == (0, 115_200)
     assert [unit["unit"] for unit in told["settings"][0]["found"]] == [1]
+
+
+SETTINGS = [parse_line_setting(f"{baud} {words}") for baud in (19_200, 9_600) for words in ("8E1", "8N2")]
+PLAN = SurveyPlan(units=(1, 2, 3))
+
+
+def seen(setting: LineSetting | None, *units: int) -> SettingSurvey:
+    found = tuple(unit_found([], unit, identification={}, read=None, late_s=None) for unit in units)
+    return SettingSurvey(
+        setting=setting, units_asked=3, units_planned=3, seconds=2.0, is_complete=True,
+        found=found, garbled=(), troubles=(), timing=None,
+    )  # fmt: skip
+
+
+def test_settings_at_which_nobody_answers_are_told_in_one_line() -> None:
+    told = as_text([seen(each, *((1,) if each.baud == 9_600 else ())) for each in SETTINGS], PLAN)
+    assert "Nobody answered at 19200 8E1, 8N2; 4 s" in told
+    assert told.count("answered; 2 s") == 2
+
+
+def test_where_nothing_is_found_at_any_setting_all_are_named_once() -> None:
+    told = as_text([seen(each) for each in SETTINGS], PLAN)
+    assert told.splitlines()[0] == "Nobody answered at 19200 8E1, 8N2, 9600 8E1, 8N2; 8 s"
+
+
+@pytest.mark.parametrize(
+    ("surveys", "plan", "options"),
+    [
+        ([seen(SETTINGS[0])], PLAN, ["--thorough", "--timeout 1", "--all-settings"]),
+        ([seen(SETTINGS[0], 1, 2)], PLAN, ["--thorough", "--timeout 1", "--all-settings"]),
+        (
+            [seen(SETTINGS[0])],
+            replace(PLAN, is_thorough=True, timeout_s=2.0),
+            ["--timeout 4", "--all-settings"],
+        ),
+        ([seen(each) for each in SETTINGS], PLAN, ["--thorough", "--timeout 1"]),
+        ([seen(None)], PLAN, ["--thorough", "--timeout 1"]),
+    ],
+    ids=["nobody", "some", "what was tried is left out", "at all settings", "on the network"],
+)
+def test_where_an_address_is_silent_the_options_that_are_left_are_named(
+    surveys: list[SettingSurvey], plan: SurveyPlan, options: list[str]
+) -> None:
+    last = as_text(surveys, plan).splitlines()[-1]
+    assert last.startswith("Is a drive missing? Try ")
+    assert re.findall(r"--[a-z-]+(?: \d)?", last) == options
+
+
+def test_where_all_answer_nobody_is_missing() -> None:
+    assert "missing" not in as_text([seen(SETTINGS[0], 1, 2, 3)], PLAN)
 
 
 def picture(**heard: object) -> LinePicture:
@@ -202,12 +270,16 @@ def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(
             "1",
         ]
         assert main(["survey", *words]) == 0
-    assert "Answered at more than one setting: units 1." in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "Answered at more than one setting: unit 1." in told
+    assert "  as above: unit 1\n" in told
+    assert told.count("begins its answer after") == 1
 
 
 @pytest.mark.parametrize(
     ("words", "told"),
     [
+        ([".", "--units", "1"], ". is a folder, not a serial port"),
         (["plc.example", "--units", "1"], "is it a host? Then say --kind tcp or --kind rtu_over_tcp"),
         (["a:b:c", "--kind", "tcp"], "a host is written HOST, HOST:PORT"),
         (["host:70000", "--kind", "tcp"], "port should be between 1 and 65535"),

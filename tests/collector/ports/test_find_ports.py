@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from collector.ports import Holder, Holders, describe_port, find_ports
+from collector.ports import Holder, Holders, describe_port, find_ports, why_no_port
 from collector.ports.holders import holders_of
 from tests.collector.ports.machines import ListedPort, Machine
 
@@ -159,3 +159,21 @@ def test_a_real_process_that_holds_a_real_terminal_is_named(terminal: str) -> No
 @linux_only
 def test_our_own_process_is_no_holder(terminal: str) -> None:
     assert holders_of(Path(terminal)).seen == ()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there a port is no file")
+def test_what_is_no_port_is_told_without_opening_it(tmp_path: Path, terminal: str) -> None:
+    file = tmp_path / "site.toml"
+    file.touch()
+    assert why_no_port(str(file)).startswith(f"{file} is a file, not a serial port")
+    assert why_no_port(str(tmp_path)).startswith(f"{tmp_path} is a folder, not a serial port")
+    assert why_no_port(terminal) == ""
+
+
+@linux_only
+def test_a_device_that_is_no_line_is_no_port() -> None:
+    assert why_no_port("/dev/null").startswith("/dev/null is a device of another kind")
+
+
+def test_a_port_that_is_not_there_may_be_one() -> None:
+    assert why_no_port("/dev/no-such-adapter") == ""

@@ -90,6 +90,28 @@ def test_a_doubled_address_is_left_out_of_the_damage_of_the_line() -> None:
     assert (counts.twice, counts.short.sound, counts.short.damaged) == ((1,), 1, 0)
 
 
+@pytest.mark.parametrize(
+    ("requests", "losing"),
+    [
+        ([(b"a", ANSWERED), (b"a", SILENT), (b"b", SILENT), (b"b", REFUSED)], ((1, (2, 4)),)),
+        ([(b"a", ANSWERED), (b"a", SILENT)], ()),
+        ([(b"a", ANSWERED), (b"b", SILENT), (b"b", SILENT)], ()),
+    ],
+    ids=["now answered, now not", "once", "a read that it does not know"],
+)
+def test_missing_answers_are_those_to_reads_that_were_answered_at_another_time(
+    requests: list[tuple[bytes, Outcome]], losing: tuple[object, ...]
+) -> None:
+    verdicts = [verdict(1, outcome, request=request) for request, outcome in requests]
+    assert counts_of(verdicts, setting="", timeout_s=0.5).losing == losing
+
+
+def test_who_loses_answers_is_not_told_to_refuse_all() -> None:
+    verdicts = [verdict(1, outcome) for outcome in (REFUSED, SILENT, REFUSED, SILENT)]
+    counts = counts_of(verdicts, setting="", timeout_s=0.5)
+    assert (counts.refusing, len(counts.losing)) == ((), 1)
+
+
 def test_each_kind_of_foreign_write_is_told_once_and_every_foreign_request_is_counted() -> None:
     write, read = HeardRequest(9, 16), HeardRequest(9, 3)
     verdicts = [verdict(1, SILENT, foreign=(write, read)), verdict(2, SILENT, foreign=(write,))]

@@ -148,6 +148,15 @@ def test_damage_on_long_answers_has_its_sentence(worked_out: WorkedOut) -> None:
     assert kinds(seen) == {TroubleKind.LONG_FRAMES_DAMAGED}
 
 
+def test_answers_that_are_lost_on_the_way_have_their_sentence(worked_out: WorkedOut) -> None:
+    line = line_of(drive(2), disturbance=Disturbance(silence=0.3), seed=5)
+    seen = worked_out.surveyed(line, units=(2,), rounds=8)
+    (trouble,) = seen.troubles
+    unit = seen.found[0]
+    assert trouble.kind is TroubleKind.ANSWERS_MISSING
+    assert f"unit 2: {unit.no_answers} of {unit.requests}" in trouble.words
+
+
 def twin(turn_around_s: float, power_w: float) -> Drive:
     made = drive(3, turn_around_s=turn_around_s)
     made.show({"speed_rpm": 2000.0 + power_w, "power_w": power_w, "flow_m3h": power_w / 50, "head_m": 8.0})

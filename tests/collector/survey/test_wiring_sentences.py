@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from collector.survey.wiring import LineCounts, Tally, TroubleKind, troubles_of
+from collector.survey.counts import LineCounts, Tally
+from collector.survey.wiring import TroubleKind, troubles_of
 
 SOUND = LineCounts(
     setting="19200 8E1", units_asked=247, answering=(1, 5), short=Tally(sound=40), long=Tally(sound=20)
@@ -131,7 +132,10 @@ def test_an_echo_and_nobody_are_two_troubles() -> None:
 def test_refusals_alone_say_that_the_wires_are_right() -> None:
     counts = replace(SOUND, refusing=(5,))
     assert kinds(counts) == [KINDS.REFUSALS_ONLY]
-    assert words(counts).startswith("Unit 5 answered every read with an exception: the wires are right")
+    assert words(counts).startswith(
+        "Unit 5 refused the holding and the input registers 0, 1, 10, 100, 200, 1000 and 2000 (counted from "
+        "0): the wires are right"
+    )
 
 
 def test_late_answers_say_how_late_and_how_far_to_raise_which_option() -> None:
@@ -141,6 +145,13 @@ def test_late_answers_say_how_late_and_how_far_to_raise_which_option() -> None:
         "Unit 7 answers late (820 ms), unit 9 answers late (600 ms), after the time-out of 500 ms: raise "
         "--timeout to 1.7 s or more"
     )
+
+
+def test_answers_that_are_missing_now_and_then_are_counted_and_others_may_have_been_missed() -> None:
+    counts = replace(SOUND, losing=((3, (10, 21)),))
+    assert kinds(counts) == [KINDS.ANSWERS_MISSING]
+    assert "(unit 3: 10 of 21)" in words(counts)
+    assert "--thorough" in words(counts)
 
 
 def test_another_masters_writes_are_named_by_function_and_unit() -> None:
