@@ -11,7 +11,8 @@ from collector.bus.line_setting import LineSetting
 from collector.line_quarter import LineQuarter, reply_class
 from collector.site import Bus
 from collector.store import HOUR_MS
-from collector.survey.wiring import LEAST_DAMAGED, LineCounts, Tally, TroubleKind, troubles_of
+from collector.survey.counts import LEAST_DAMAGED, LineCounts, Tally
+from collector.survey.wiring import TroubleKind, troubles_of
 from dashboards.line_views import Worse
 
 RECENT_MS: Final = 2 * HOUR_MS
