@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,7 +24,10 @@ ALARMS = {
     ("Diving pool circulation", "head_loss"),
     ("Shower circulation", "no_reply"),
 }
+NOT_ALWAYS = {"Shower circulation"}
+"""Its drive is silent for twenty minutes of every ninety, and then answers again."""
 SPEED_UP = 120
+LONGEST_WAIT_S = 120
 
 
 @dataclass(slots=True)
@@ -47,11 +50,18 @@ class Demo:
         return found
 
     def alarms(self) -> set[tuple[str, str]]:
+        """Return what was told, whether it still stands or is over."""
         return {
             (item["pump"], item["kind"])
             for item in self.findings()
-            if item["state"] == "active" and item["priority"] != "information"
+            if item["state"] != "withdrawn" and item["priority"] != "information"
         }
+
+    def marked(self) -> set[str]:
+        """Return the pumps that the first page marks, by more than information."""
+        rows = re.findall(r'<tr data-pump="([^"]+)" class="(\w+)"', self.page())
+        assert len(rows) == 13
+        return {pump for pump, mark in rows if mark != "calm"}
 
 
 @pytest.fixture(scope="module")
@@ -70,21 +80,29 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     process.communicate(timeout=30)
 
 
-def test_the_page_names_each_pump_with_a_fault_and_no_other(demo: Demo) -> None:
-    # A silent drive is only known from asking it, so the first minutes of the hall's time must pass.
-    deadline = time.monotonic() + 60
-    while (found := demo.alarms()) != ALARMS and time.monotonic() < deadline:
+def comes_true(holds: Callable[[], bool]) -> bool:
+    """Return whether it comes to hold; a loaded machine may take its time."""
+    deadline = time.monotonic() + LONGEST_WAIT_S
+    while not (held := holds()) and time.monotonic() < deadline:
         time.sleep(1)
-    assert found == ALARMS
-    assert all(pump in demo.page() for pump, _ in ALARMS)
+    return held
+
+
+def test_each_seeded_fault_is_told_and_no_other(demo: Demo) -> None:
+    # A silent drive is only known from asking it, so the first minutes of the hall's time must pass.
+    comes_true(lambda: demo.alarms() >= ALARMS)
+    assert demo.alarms() == ALARMS
+
+
+def test_the_page_marks_each_pump_with_a_fault_and_no_other(demo: Demo) -> None:
+    faulty = {pump for pump, _ in ALARMS}
+    assert comes_true(lambda: demo.marked() >= faulty - NOT_ALWAYS)
+    assert demo.marked() <= faulty
 
 
 def test_live_readings_arrive_while_one_watches(demo: Demo) -> None:
     before = demo.page("/live")
-    deadline = time.monotonic() + 20
-    while demo.page("/live") == before and time.monotonic() < deadline:
-        time.sleep(0.5)
-    assert demo.page("/live") != before
+    assert comes_true(lambda: demo.page("/live") != before)
 
 
 def test_ctrl_c_ends_everything_and_says_where_the_data_is(demo: Demo) -> None:
