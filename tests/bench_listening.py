@@ -11,6 +11,7 @@ import sys
 import threading
 import time
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -19,39 +20,67 @@ from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.listening.decoder import StreamDecoder
 from collector.listening.exchanges import Exchange, Pairing
 from collector.listening.frames import HeardFrame
-from collector.listening.setting_finder import BAUDS, SettingFinder
-from simulator.lines import PortWiring
+from collector.listening.setting_finder import BAUDS, FoundSetting, SettingFinder
+from simulator.lines import BadWire, PortWiring
 from tests.collector.listening.lines import READS, LinePort, polled_line
 from tests.collector.listening.streams import answer, hurt, random_exchange, read
-from tests.collector.listening.test_no_wrong_value_heard import TROUBLES, AnswerOrder, readings_on, wrong
+from tests.collector.listening.test_answer_order import LINES, told
+from tests.collector.listening.test_no_wrong_value_heard import TROUBLES, readings_on, wrong
 
 FORMS = ("8E1", "8N1", "8O1", "8N2")
-ROUNDS = (READS, READS[:1], ((5, 4, 100, 14),), ((1, 3, 10, 4), (30, 3, 0, 10)))
+Read = tuple[int, int, int, int]
+ROUNDS: tuple[tuple[Read, ...], ...] = (READS, READS[:1], ((5, 4, 100, 14),), ((1, 3, 10, 4), (30, 3, 0, 10)))
 
 
 def searches() -> None:
-    """Each of 24 settings, two kinds of receiver, four rounds of reads, three times to begin."""
+    """Each of 24 settings, two kinds of receiver, three times to begin; four rounds of reads, or one."""
     for every_s in (0.2, 0.5, 1.0, 2.0):
-        times_s, wrong_ones = [], 0
-        for baud, form, low, reads, seed in itertools.product(BAUDS, FORMS, (False, True), ROUNDS, range(3)):
-            setting = parse_line_setting(f"{baud} {form}")
-            line = polled_line(
-                setting, every_s=every_s, reads=reads, port=PortWiring(starts_at_low_stop=low), seed=seed
-            )
-            chance = random.Random(seed)
-            line.advance(2 * chance.random())
-            begun_s = line.now_s
-            port = LinePort(line, lump_s=chance.choice((0.001, 0.004, 0.016)))
-            found = SettingFinder(port, begun_s + 120, threading.Event()).find()
-            wrong_ones += found is None or found.setting != setting
-            times_s.append(line.now_s - begun_s)
-        times_s.sort()
-        soon = sum(time_s <= 10 for time_s in times_s)
-        print(
-            f"search, a round of the master every {every_s} s: {len(times_s)} lines, {wrong_ones} wrong, "
-            f"{soon} within 10 s, median {times_s[len(times_s) // 2]:.1f} s, longest {times_s[-1]:.1f} s",
-            flush=True,
-        )
+        search(every_s, 0.0, ROUNDS)
+    search(1.0, 0.05, ROUNDS[:1])
+    search(1.0, 0.05, ROUNDS[1:])
+
+
+def search(every_s: float, damaged: float, rounds: Sequence[tuple[Read, ...]]) -> None:
+    """Print how soon the setting is found where a round begins so often [s] and bytes are damaged."""
+    times_s: list[float] = []
+    soon: Counter[str] = Counter()
+    wrong_ones = 0
+    for baud, form, low, reads, seed in itertools.product(BAUDS, FORMS, (False, True), rounds, range(3)):
+        setting = parse_line_setting(f"{baud} {form}")
+        found, took_s = found_on(setting, every_s, damaged, reads, low=low, seed=seed)
+        wrong_ones += found is not None and found.setting != setting
+        soon[setting.words] += found is not None and found.setting == setting and took_s <= 10
+        times_s.append(took_s)
+    times_s.sort()
+    of_each = len(times_s) // (len(BAUDS) * len(FORMS))
+    always = sum(count == of_each for count in soon.values())
+    print(
+        f"search, a round of {min(map(len, rounds))} to {max(map(len, rounds))} reads every {every_s} s, "
+        f"{damaged:.0%} of bytes damaged: {len(times_s)} lines, {wrong_ones} wrong, {soon.total()} right "
+        f"within 10 s ({always} of 24 settings always), median {times_s[len(times_s) // 2]:.1f} s, "
+        f"longest {times_s[-1]:.1f} s",
+        flush=True,
+    )
+
+
+def found_on(
+    setting: LineSetting, every_s: float, damaged: float, reads: tuple[Read, ...], *, low: bool, seed: int
+) -> tuple[FoundSetting | None, float]:
+    """Return what is found on a line within two minutes, and after how long [s]."""
+    line = polled_line(
+        setting,
+        every_s=every_s,
+        reads=reads,
+        port=PortWiring(starts_at_low_stop=low),
+        wire=BadWire(damaged_bytes=damaged),
+        seed=seed,
+    )
+    chance = random.Random(seed)
+    line.advance(2 * chance.random())
+    begun_s = line.now_s
+    port = LinePort(line, lump_s=chance.choice((0.001, 0.004, 0.016)))
+    found = SettingFinder(port, begun_s + 120, threading.Event()).find()
+    return found, line.now_s - begun_s
 
 
 def decoding(count: int, share: float) -> None:
@@ -98,10 +127,24 @@ def noise(count: int) -> None:
 def values(seconds: float) -> None:
     """Wrong values out of bad lines."""
     for trouble in TROUBLES:
-        readings = readings_on(trouble, seconds, AnswerOrder(1.0), seed=3)
+        readings = readings_on(trouble, seconds, seed=3)
         print(
             f"values, {trouble}: {len(readings)} readings in {seconds:.0f} s, "
             f"{len(list(wrong(readings)))} values wrong",
+            flush=True,
+        )
+
+
+def orders(seeds: int, seconds: float) -> None:
+    """Wrong answers believed, and right ones left, on lines of frames whose every register differs."""
+    for name in LINES:
+        counts: Counter[str] = Counter()
+        for seed in range(seeds):
+            counts += told(name, 1000 + seed, seconds)
+        right = counts["believed right"] + counts["left right"]
+        print(
+            f"order, {name}: {counts.total()} answers, {counts['believed wrong']} wrong believed, "
+            f"{counts['left wrong']} wrong left, {counts['left right'] / right:.1%} of the right left",
             flush=True,
         )
 
@@ -131,4 +174,5 @@ if __name__ == "__main__":
         decoding(20_000, damaged)
     noise(2_000_000)
     values(1_800.0)
+    orders(40, 300.0)
     processor(parse_line_setting("115200 8E1"), 10.0)

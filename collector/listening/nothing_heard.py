@@ -47,9 +47,9 @@ def why_no_reading(
         )
     if heard.uncertain:
         return FailureKind.DAMAGED, (
-            f"{place}: it answers, but nobody can say which request an answer belongs to: answers are late or "
-            "damaged, or the other master reads several blocks of one length without a pause. Let it wait "
-            "longer, or pause for late_reply_s (see this bus in the site file) between its rounds"
+            f"{place}: it answers, but nobody can say which request an answer belongs to: answers are "
+            "late or damaged, or the other master reads several blocks of one length without a pause. Let it "
+            "wait longer, or pause for late_reply_s (see this bus in the site file) between its rounds"
         )
     if outcomes[Outcome.EXCEPTION]:
         return FailureKind.REFUSED, f"{place}: it refuses what the other master asks; see its manual"

@@ -1,26 +1,28 @@
 """Finding speed, parity and stop bits of a line from its traffic alone.
 
 *Speed.* Heard at 115200 baud, a slower sender's start bit fills the lowest bits of each character, so the
-first burst already points to a speed; frames with good checksums decide. *Parity.* Heard with even parity,
-good frames of an even line have no bad character, of an odd line only bad ones, and of a line with two stop
-bits (8N2) just those with an even number of ones, since the first stop bit stands where parity is looked
-for. A line with one stop bit and no parity (8N1) breaks there and is heard with 8N1 alone. So 8N1 and 8N2
-are told apart without a clock. A port that does not show bad characters leaves it to the time that
-characters take, which tells 8N1 from the rest and no more.
+first burst already points to a speed; frames with good checksums decide. *Parity.* Which characters of these
+frames are marked as bad tells the rest. Heard with even parity: none on an even line, all on an odd one, and
+on a line with two stop bits (8N2) those with an even number of ones, since the first stop bit stands where
+parity is looked for. Heard without parity: on an even line those with an even number of ones, on an odd one
+the others, since then parity stands where the stop bit is looked for. A line with one stop bit and no parity
+(8N1) breaks when heard with parity, and an 8N2 one does not: so the two are told apart without a clock. A
+port that does not show bad characters leaves it to the time that characters take, which tells 8N1 from the
+rest and no more.
 """
 
 from __future__ import annotations
 
 import itertools
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from collector.bus.line_setting import LineSetting, Parity
 from collector.listening.character_time import character_bits
 from collector.listening.port import ListeningPort, Lump, SettingRefused
-from collector.listening.trial import NEARLY_ALL, Trial, speed_ratio
+from collector.listening.trial import GoodOfKind, Trial, speed_ratio
 
 BAUDS: Final = (19_200, 9_600, 38_400, 115_200, 57_600, 14_400)
 """Those looked for, the likely first: the two that every device must have (serial line specification V1.02,
@@ -28,11 +30,13 @@ BAUDS: Final = (19_200, 9_600, 38_400, 115_200, 57_600, 14_400)
 FASTEST: Final = max(BAUDS)
 READ_S: Final = 0.025
 HINT_BYTES: Final = 80
-HINT_BURSTS: Final = 3
+HINT_BURSTS: Final = 2
 TIMED_FRAMES: Final = 40
 TIMED_S: Final = 3.0
 
 News = Callable[[str], None]
+Form = tuple[Parity, Literal[1, 2]]
+"""Parity and stop bits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,12 +58,17 @@ class SettingFinder:
         self._stop = stop
         self._news = news
         self._now_s = float("-inf")
+        self._set: LineSetting | None = None
         self.bytes_heard = 0
 
     def find(self) -> FoundSetting | None:
         """Return the line's setting; ``None`` when none gave frames in time, or nothing came at all."""
-        bauds = self._by_likelihood()
-        for baud in itertools.cycle(bauds):
+        first = self._first_heard()
+        if first.is_right and self._port.shows_parity:
+            found = self._by_plain(first, Trial(LineSetting(FASTEST, "E", 1)))
+            if found is not None:
+                return found
+        for baud in self._by_likelihood(first):
             if self._is_over():
                 break
             found = self._at(baud)
@@ -70,52 +79,62 @@ class SettingFinder:
     def _is_over(self) -> bool:
         return self._stop.is_set() or self._now_s >= self._until_s
 
-    def _by_likelihood(self) -> list[int]:
+    def _first_heard(self) -> Trial:
         self._news("listening for traffic")
-        trial = self._heard(
-            LineSetting(FASTEST, "N", 1),
+        return self._heard(
+            Trial(LineSetting(FASTEST, "N", 1)),
             lambda heard: len(heard.characters) >= HINT_BYTES or heard.bursts >= HINT_BURSTS,
         )
+
+    def _by_likelihood(self, first: Trial) -> Iterator[int]:
+        """Yield the speeds without end; the likely one before each of the others, since damage hides it."""
         ratios = tuple(FASTEST // baud for baud in BAUDS)
-        likely = FASTEST // speed_ratio(trial, ratios, shows_bad=self._port.shows_parity)
-        return sorted(BAUDS, key=lambda baud: baud != likely)
+        likely = FASTEST // speed_ratio(first, ratios, shows_bad=self._port.shows_parity)
+        for other in itertools.cycle(baud for baud in BAUDS if baud != likely):
+            yield from (likely, other)
 
     def _at(self, baud: int) -> FoundSetting | None:
         even = self._tried(baud, "E")
-        if even.is_right:
-            return self._by_parity(even) if self._port.shows_parity else self._by_time(even)
-        return self._without_parity(even)
+        if self._port.shows_parity:
+            return self._by_even(even) if even.is_right else self._without_parity(even)
+        heard = even if even.is_right else self._tried(baud, "N")
+        return self._by_time(heard) if heard.is_right else None
 
-    def _by_parity(self, even: Trial) -> FoundSetting | None:
-        baud = even.setting.baud
-        if even.share_of_frames(bad=False) >= NEARLY_ALL:
-            return FoundSetting(setting=even.setting)
-        if even.parity_bit_is_always_one:
-            return FoundSetting(setting=LineSetting(baud, "N", 2))
-        odd = self._tried(baud, "O")
-        if odd.is_right and odd.share_of_frames(bad=False) >= NEARLY_ALL:
-            return FoundSetting(setting=odd.setting)
-        return self._without_parity(even)
+    def _by_even(self, even: Trial) -> FoundSetting | None:
+        """Tell by frames heard with even parity."""
+        self._heard(even, lambda trial: trial.is_told)
+        if even.good_kinds == (False, False):
+            return self._by_odd(even)
+        return _found(even, {(True, True): ("E", 1), (False, True): ("N", 2)})
+
+    def _by_odd(self, even: Trial) -> FoundSetting | None:
+        """Tell an odd line from an 8N1 one, whose next start bits some receivers take for a bad stop bit."""
+        odd = self._tried(even.setting.baud, "O")
+        if odd.is_right:
+            self._heard(odd, lambda trial: trial.is_told)
+        found = _found(odd, {(True, True): ("O", 1)})
+        return found or self._without_parity(even)
 
     def _without_parity(self, even: Trial) -> FoundSetting | None:
-        """Hear with 8N1, and tell from what came with even parity whether there is a second stop bit."""
         plain = self._tried(even.setting.baud, "N")
-        if not plain.is_right:
-            return None
-        if not self._port.shows_parity:
-            return self._by_time(plain)
-        if plain.share_of_frames(bad=False) < NEARLY_ALL:
-            return None
-        while (has_two := even.may_have_two_stop_bits) is None and not self._is_over():
-            even = self._heard(even.setting, lambda trial: trial.may_have_two_stop_bits is not None)
-        return FoundSetting(setting=LineSetting(plain.setting.baud, "N", 2) if has_two else plain.setting)
+        return self._by_plain(plain, even) if plain.is_right else None
+
+    def _by_plain(self, plain: Trial, even: Trial) -> FoundSetting | None:
+        """Tell by frames heard without parity: a parity bit that is 0 then stands in the stop bit's place."""
+        self._heard(plain, lambda trial: trial.is_told)
+        if plain.good_kinds == (True, True):
+            self._heard(even, lambda trial: trial.has_two_stop_bits is not None)
+        forms: dict[GoodOfKind, Form] = {(False, True): ("E", 1), (True, False): ("O", 1)}
+        if even.has_two_stop_bits is not None:
+            forms[True, True] = ("N", 2 if even.has_two_stop_bits else 1)
+        return _found(plain, forms)
 
     def _by_time(self, heard: Trial) -> FoundSetting:
         """Tell what can be told on a port that does not show parity."""
         baud = heard.setting.baud
         until_s = self._now_s + TIMED_S
         timed = self._heard(
-            heard.setting,
+            Trial(heard.setting),
             lambda trial: len(trial.frames) >= TIMED_FRAMES or self._now_s >= until_s,
         )
         bits = character_bits([*heard.frames, *timed.frames], baud)
@@ -135,15 +154,19 @@ class SettingFinder:
     def _tried(self, baud: int, parity: Parity) -> Trial:
         setting = LineSetting(baud, parity, 1)
         self._news(f"trying {setting.words}")
-        return self._heard(setting, lambda trial: trial.is_right or trial.is_wrong)
+        return self._heard(Trial(setting), lambda trial: trial.is_right or trial.is_wrong)
 
-    def _heard(self, setting: LineSetting, is_enough: Callable[[Trial], bool]) -> Trial:
-        """Hear with a setting until it is enough; a silent line is waited for."""
-        trial = Trial(setting)
-        try:
-            self._port.set(setting)
-        except SettingRefused:
+    def _heard(self, trial: Trial, is_enough: Callable[[Trial], bool]) -> Trial:
+        """Hear with a trial's setting until it is enough, at once or later; a silent line is waited for."""
+        if is_enough(trial):
             return trial
+        if trial.setting != self._set:
+            trial.pause()
+            try:
+                self._port.set(trial.setting)
+            except SettingRefused:
+                return trial
+            self._set = trial.setting
         for lump in self._lumps():
             trial.take(lump)
             if is_enough(trial):
@@ -156,3 +179,10 @@ class SettingFinder:
             self._now_s = lump.time_s
             self.bytes_heard += len(lump.data)
             yield lump
+
+
+def _found(trial: Trial, forms: Mapping[GoodOfKind, Form]) -> FoundSetting | None:
+    kinds = trial.good_kinds
+    if kinds is None or kinds not in forms:
+        return None
+    return FoundSetting(setting=LineSetting(trial.setting.baud, *forms[kinds]))

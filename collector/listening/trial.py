@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
 from collector.bus.line_setting import LineSetting
@@ -14,15 +15,23 @@ BURST_ENDS_S: Final = 0.02
 """A silence that ends a burst: longer than an adapter's lumps are apart (16 ms, common practice)."""
 ENOUGH_FRAMES: Final = 2
 """One might be chance where everything is tried; two are not."""
-ENOUGH_BURSTS: Final = 3
-"""The first may have been cut by our own tuning in; the others had their chance to be a frame."""
+ENOUGH_BURSTS: Final = 2
+"""The first may have been cut by our own tuning in; the other had its chance to be a frame."""
 ENOUGH_BYTES: Final = 300
 """The longest frame and what came before it, on a line that is never silent [bytes]."""
-ENOUGH_OF_A_KIND: Final = 8
-RATHER: Final = 0.75
-"""Heard with even parity, a line without a second stop bit has half of its characters bad, of either kind."""
-NEARLY_ALL: Final = 0.97
+ENOUGH_OF_A_KIND: Final = 4
+CLEARLY: Final = 0.75
+"""Share of one kind of characters that are bad, or good, where by the setting all are: damage hurts some."""
+MANY_IN_FRAMES: Final = 300
+"""So many characters must have told, if they ever do."""
+GOOD_WITH_TWO_STOP_BITS: Final = 0.9
+GOOD_WITH_ONE: Final = 0.5
+SURE: Final = math.log(1000)
+"""So much likelier one must be than the other."""
 FITTING: Final = 0.95
+
+GoodOfKind = tuple[bool, bool]
+"""Whether the characters with an even number of ones are good, and whether those with an odd number are."""
 
 
 class Trial:
@@ -66,36 +75,56 @@ class Trial:
         return not self.is_right and enough
 
     def _in_frames(self) -> Iterator[tuple[int, bool]]:
+        """Yield the characters of good frames but the last of each: what follows that is silence."""
         for frame in self.frames:
-            yield from self.characters[frame.start : frame.end]
+            yield from self.characters[frame.start : frame.end - 1]
 
-    def share_of_frames(self, *, bad: bool = True) -> float:
-        """Return the share of the characters within good frames that are marked as bad (or not)."""
-        marks = [is_bad for _, is_bad in self._in_frames()]
-        return sum(is_bad is bad for is_bad in marks) / len(marks) if marks else 0.0
+    def pause(self) -> None:
+        """Say that the port hears with another setting for a while: no frame goes on after it."""
+        self._note(self._decoder.silence())
+        self._in_burst = False
 
     @property
-    def parity_bit_is_always_one(self) -> bool:
-        """Whether, heard with even parity, just the characters with an even number of ones were bad.
+    def is_told(self) -> bool:
+        """Whether :attr:`good_kinds` tells, or never will."""
+        return self.good_kinds is not None or len(list(self._in_frames())) > MANY_IN_FRAMES
 
-        Then what was taken for the parity bit is always 1: it is the first of two stop bits.
+    @property
+    def good_kinds(self) -> GoodOfKind | None:
+        """Which kinds of characters within good frames are good ones; ``None`` when it cannot be told yet.
+
+        With a bit too much or too few of parity, or of the wrong kind, just one kind of characters is bad.
         """
-        return _likeness_to_two_stop_bits(list(self._in_frames())) >= NEARLY_ALL
+        even, odd = (_is_clearly(kind) for kind in _good_by_kind(self._in_frames()))
+        return None if even is None or odd is None else (even, odd)
 
     @property
-    def may_have_two_stop_bits(self) -> bool | None:
-        """The same of all characters, damaged frames too; ``None`` when too few were heard to tell."""
-        odd = sum(byte.bit_count() % 2 for byte, _ in self.characters)
-        if min(odd, len(self.characters) - odd) < ENOUGH_OF_A_KIND:
-            return None
-        return _likeness_to_two_stop_bits(self.characters) >= RATHER
+    def has_two_stop_bits(self) -> bool | None:
+        """Heard with even parity on a line without: whether a second stop bit stands in parity's place.
+
+        Then all characters with an odd number of ones are good. Without one the next start bit stands where
+        the stop bit is looked for, and half of them at best are good. Damaged frames tell too. ``None``
+        while neither is a thousand times likelier than the other.
+        """
+        _, odd = _good_by_kind(self.characters)
+        two, one = GOOD_WITH_TWO_STOP_BITS, GOOD_WITH_ONE
+        ratio = sum(math.log(two / one if good else (1 - two) / (1 - one)) for good in odd)
+        return None if abs(ratio) < SURE else ratio > 0
 
 
-def _likeness_to_two_stop_bits(characters: Sequence[tuple[int, bool]]) -> float:
-    """Return the smaller of two shares: the bad with an even number of ones, and the good of the rest."""
-    even = [is_bad for byte, is_bad in characters if byte.bit_count() % 2 == 0]
-    odd = [not is_bad for byte, is_bad in characters if byte.bit_count() % 2]
-    return min((sum(kind) / len(kind) for kind in (even, odd) if kind), default=0.0)
+def _good_by_kind(characters: Iterable[tuple[int, bool]]) -> tuple[list[bool], list[bool]]:
+    """Return of each character with an even, and with an odd number of ones, whether it was good."""
+    kinds: tuple[list[bool], list[bool]] = ([], [])
+    for byte, is_bad in characters:
+        kinds[byte.bit_count() % 2].append(not is_bad)
+    return kinds
+
+
+def _is_clearly(good: list[bool]) -> bool | None:
+    if len(good) < ENOUGH_OF_A_KIND:
+        return None
+    share = sum(good) / len(good)
+    return True if share >= CLEARLY else False if share <= 1 - CLEARLY else None
 
 
 def speed_ratio(trial: Trial, ratios: tuple[int, ...], *, shows_bad: bool) -> int:
