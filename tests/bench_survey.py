@@ -5,13 +5,17 @@
 
 Unavoidable is, for each address where nobody is, the request's eight characters, the time-out and the silence
 of t3.5 that ends it. All else counts against us: the asking and timing of the drives that are found, the
-time-out for which each is left in peace, the machine. The line is simulated behind a real pseudo-terminal,
-in a process of its own. Limit: 1.10. Nothing but reads may have been sent: each request is looked at.
+time-out for which each is left in peace, the machine. Where that goes is told as well: how much longer than
+unavoidable a silent address takes (median), and how long the drives that were found. The line is simulated
+behind a real pseudo-terminal, in a process of its own. Limit: 1.10. Nothing but reads may have been sent:
+each request is looked at.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
+import statistics
 import sys
 import threading
 import time
@@ -56,17 +60,27 @@ def main() -> int:
     process = Process(target=serve, args=(theirs, ended), daemon=True)
     process.start()
     bus = Bus(name="bench", kind="serial", port=ours.recv())
+    told: list[tuple[str, float]] = []
     begun_s = time.perf_counter()
-    (seen,) = survey(bus, [LineSetting(BAUD, "E", 1)], plan, threading.Event())
-    took_s = time.perf_counter() - begun_s
+    (seen,) = survey(
+        bus, [LineSetting(BAUD, "E", 1)], plan, threading.Event(),
+        lambda news: told.append((news.words, time.perf_counter())),
+    )  # fmt: skip
+    ended_s = time.perf_counter()
+    took_s = ended_s - begun_s
     ended.set()
     functions = ours.recv()
     process.join()
     silent = len(plan.units) - len(UNITS)
-    unavoidable_s = silent * (plan.timeout_s + 8 * BITS_A_CHARACTER / BAUD + silence_s(BAUD))
+    a_silent_one_s = plan.timeout_s + 8 * BITS_A_CHARACTER / BAUD + silence_s(BAUD)
+    unavoidable_s = silent * a_silent_one_s
     ratio = took_s / unavoidable_s
     found = tuple(unit.unit for unit in seen.found)
     print(f"{took_s:.1f} s for {unavoidable_s:.1f} s of time-outs: {ratio:.3f} (limit {LIMIT:.2f})")
+    turns_s = [after - at for (_, at), (_, after) in itertools.pairwise(told)]
+    beyond_ms = 1000 * (statistics.median(turns_s[: len(plan.units) - 1]) - a_silent_one_s)
+    timing_s = ended_s - next(at for words, at in told if words.startswith("timing"))
+    print(f"beyond that: {beyond_ms:.1f} ms a silent address; {timing_s:.1f} s to time {len(UNITS)} drives")
     print(f"found {found} of {UNITS}; function codes sent: {sorted(functions)}")
     return int(ratio > LIMIT or found != UNITS or not functions <= READS)
 

@@ -23,9 +23,9 @@ LEAST_TALK_BYTES: Final = 8
 def why_not_ask(picture: LinePicture) -> str:
     """Return why nobody should be asked on a line that looks like this; empty when nothing was heard."""
     if picture.has_master and picture.setting is not None:
-        asked = ", ".join(str(unit.unit) for unit in picture.units) or "all at once"
+        asked = _named([unit.unit for unit in picture.units]) if picture.units else "all units at once"
         return (
-            f"a master polls this line at {picture.setting.words} (units {asked}), and a second one would "
+            f"a master polls this line at {picture.setting.words} ({asked}), and a second one would "
             "damage its traffic: nothing was sent. Collect by listening (owncurve listen; listen_only = "
             "true in the site file), or take that master off the line first; --i-am-the-only-master asks "
             "all the same"

@@ -53,9 +53,9 @@ LIKELY_SETTINGS: Final = tuple(
 class SurveyPlan:
     """Whom to ask at each setting, and how long to wait for the first byte of each answer [s].
 
-    ``is_thorough`` asks who is silent twice more, with other functions: three times the time. ``rounds`` of a
-    short and a long read are asked of who was found, for its times and its errors. Unless told otherwise, all
-    asking ends when requests of another master are heard.
+    ``is_thorough`` asks who is silent twice more, with other functions: three times the time. ``rounds`` long
+    reads, and half as many short ones, are asked of who was found, for its times and its errors. Unless told
+    otherwise, all asking ends when requests of another master are heard.
     """
 
     units: tuple[int, ...]
@@ -83,7 +83,7 @@ class SurveyPlan:
 
     def usual_timing_s(self, bus: Bus, units: int) -> float:
         """Return about how long it takes to time so many units that answer [s]."""
-        requests = units * (SOUGHT_REQUESTS + 2 * self.rounds)
+        requests = units * (SOUGHT_REQUESTS + 3 * self.rounds // 2)
         return requests * (USUAL_TURN_AROUND_S + USUAL_BYTES * BITS_A_CHARACTER / bus.line_baud)
 
 

@@ -188,14 +188,19 @@ class _AtSetting:
         self._identifications[unit] = asker.identify(unit)
         giving = itertools.islice(self._giving(asker, unit), PLACES_COMPARED)
         longest = max((self._longest(asker, unit, read) for read in giving), key=_count, default=None)
-        short = FIRST
         if longest is not None:
             self._reads[unit] = longest
-            short = (longest[0], longest[1], 1)
-        for _ in range(self._plan.rounds):
-            self._gives(asker, unit, short)
+        for read in self._timed_reads(longest):
+            self._gives(asker, unit, read)
+
+    def _timed_reads(self, longest: Read | None) -> Iterator[Read]:
+        """Yield long reads, and a short one by every other: short ones were answered in the search too."""
+        short = FIRST if longest is None else (longest[0], longest[1], 1)
+        for place in range(self._plan.rounds):
+            if longest in (None, short) or place % 2 == 0:
+                yield short
             if longest not in (None, short):
-                self._gives(asker, unit, longest)
+                yield longest
 
     def _giving(self, asker: Asker, unit: int) -> Iterator[Read]:
         """Yield the reads that give data; a table at which the unit is silent is asked for no more."""
