@@ -200,6 +200,18 @@ class ServiceMark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unwatched:
+    """Kinds of finding that a pump is not watched for and, as a code, why not.
+
+    ``shorter_than_s`` [s] is set where only swings with a shorter period than that are not.
+    """
+
+    kinds: tuple[str, ...]
+    because: str
+    shorter_than_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PumpPage:
     """One pump. ``findings`` hold active and past ones, worst and newest first.
 
@@ -224,6 +236,7 @@ class PumpPage:
     has_data_sheet: bool = False
     against_data_sheet: float | None = None
     last_failure: str = ""
+    not_watched: tuple[Unwatched, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from api.answers.behind import is_behind
 from api.answers.old import as_of_utc_ms
 from api.answers.right_now import RightNow, right_now
 from api.answers.source import Source
+from api.answers.unwatched import plain_unwatched
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
 from dashboards.views import Change, EvidenceNumber, FindingCard, FindingSpan, LikelyCause
@@ -165,13 +166,14 @@ def listed_findings(
 
     ``pumps_not_analysed`` names the pumps with readings newer than the last analysis: what is not listed of
     them is not known to be well. ``pumps_not_in_site_file`` have findings and have left the site file: of
-    them nothing is seen now.
+    them nothing is seen now. ``not_watched`` tells what no finding could tell of, as things stand.
     """
     behind = pumps_behind(source, pump)
     stored = worst_first(source.api_store.findings(pump, states))[:limit]
     return {
         "pumps_not_analysed": behind,
         "pumps_not_in_site_file": pumps_left(stored, source),
+        "not_watched": plain_unwatched(source, pump),
         "findings": [plain_finding(source, item, behind) for item in stored],
     }
 

@@ -10,6 +10,7 @@ from api.answers.data_sheet import against_data_sheet
 from api.answers.findings import card_with_history, cards
 from api.answers.pump_row import pump_row
 from api.answers.source import Source
+from api.answers.unwatched import unwatched
 from api.answers.weeks import pump_weeks, site_week, weeks_by_pump, weeks_compared
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
@@ -90,6 +91,7 @@ def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> Pu
         has_data_sheet=bool(pump.data_sheet),
         against_data_sheet=against_data_sheet(pump, curve),
         last_failure=_last_failure(source, pump),
+        not_watched=unwatched(source, pump),
     )
 
 

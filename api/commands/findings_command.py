@@ -44,8 +44,10 @@ def _as_json(source: Source, arguments: argparse.Namespace) -> str:
 def _as_text(source: Source, arguments: argparse.Namespace) -> str:
     from api.answers.findings import current_card, pumps_left, worst_first
     from api.answers.pump_row import pump_row
+    from api.answers.unwatched import unwatched
     from api.store.stored_finding import State
     from dashboards.pages.attention import headline
+    from dashboards.wording.unwatched import unwatched_sentence
 
     states = [State.ACTIVE] if arguments.active else [State.ACTIVE, State.RETURNED_TO_NORMAL]
     stored = source.api_store.findings(arguments.pump, states)
@@ -57,6 +59,9 @@ def _as_text(source: Source, arguments: argparse.Namespace) -> str:
         pump = source.pump(item.finding.pump)
         if pump is not None:
             lines += _told(source, current_card(source, item, source.facts(pump)))
+    lines += [
+        f"{pump.name}: {unwatched_sentence(item)}" for pump in pumps for item in unwatched(source, pump)
+    ]
     lines += [left_words(name) for name in pumps_left(stored, source)]
     return "\n".join(lines)
 

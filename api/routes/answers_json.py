@@ -42,15 +42,29 @@ class FindingAnswer(BaseModel):
     fault_meaning: str
 
 
+class NotWatchedAnswer(BaseModel):
+    """Kinds of finding that a pump is not watched for and, as a code, why not.
+
+    ``shorter_than_s`` [s] is set where only swings with a shorter period than that are not.
+    """
+
+    pump: str
+    kinds: list[str]
+    because: str
+    shorter_than_s: float | None
+
+
 class FindingsAnswer(BaseModel):
     """Findings, worst and newest first.
 
     ``pumps_not_analysed`` have readings newer than the last analysis: what is not listed of them is not
-    known to be well. ``pumps_not_in_site_file`` have findings and have left the site file.
+    known to be well. ``pumps_not_in_site_file`` have findings and have left the site file. ``not_watched``
+    tells what no finding could tell of, as things stand.
     """
 
     pumps_not_analysed: list[str]
     pumps_not_in_site_file: list[str]
+    not_watched: list[NotWatchedAnswer]
     findings: list[FindingAnswer]
 
 

@@ -11,7 +11,7 @@ from jinja2.runtime import Context
 from dashboards import addresses, display, moments
 from dashboards.pages import attention, live, names, small_pictures, staleness, week_table
 from dashboards.views import FindingCard, PageFrame
-from dashboards.wording import cautions, checks, kinds, plain, sentences, terms
+from dashboards.wording import cautions, checks, kinds, plain, sentences, terms, unwatched
 
 
 @cache
@@ -38,6 +38,7 @@ def environment() -> Environment:
         sentences=sentences,
         staleness=staleness,
         terms=terms,
+        unwatched=unwatched,
         week_table=week_table,
     )
     made.filters.update(

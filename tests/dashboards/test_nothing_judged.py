@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 
 from api.analytics.finding import Kind
+from dashboards.pages import pump_page as pump_html
 from dashboards.pages import site_page
 from dashboards.pages.attention import calm_words, headline
-from dashboards.views import LikelyCause, PumpRow, SitePage
+from dashboards.views import LikelyCause, PumpRow, SitePage, Unwatched
 
 WELL_SOUNDING = "Nothing to act on was found"
 
@@ -66,3 +68,13 @@ def test_the_site_page_never_sounds_well_from_ignorance(
     page = site_page(SitePage(frame=invented.frame(), pumps=(invented.row("A", **facts),)))
     assert WELL_SOUNDING not in page
     assert calm_words(invented.row("A", **facts)) != calm_words(invented.row("A"))
+
+
+def test_a_pump_without_any_curve_says_which_dangers_are_not_watched_for(invented: SimpleNamespace) -> None:
+    blind = Unwatched(kinds=("dry_running", "closed_discharge"), because="no_curve")
+    page = pump_html(replace(invented.pump_page(), not_watched=(blind,)))
+    assert "Not watched yet: running dry and running against a closed valve" in page
+
+
+def test_a_pump_that_is_watched_for_all_says_nothing_of_it(invented: SimpleNamespace) -> None:
+    assert "Not watched" not in pump_html(invented.pump_page())

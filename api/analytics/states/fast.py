@@ -43,7 +43,8 @@ def fast_findings(
     ``frame`` has an ascending int64 index ``time_utc_ms`` and the quantities as columns, 1 s to 5 min
     apart; a gap is evidence of nothing. Dry running, closed discharge and gas are judged against
     ``curve``, the pump's own; without one, gas against recent behaviour and the other two, with wider bars,
-    against the data sheet's curve, or not at all where there is none (:func:`watches_flow`).
+    against the data sheet's curve, or not at all where there is none
+    (:func:`~api.analytics.states.watching.not_watched`).
     ``starts_habit_per_hour`` is what :func:`~api.analytics.states.starts_habit.starts_habit` told.
 
     Long histories may be given in pieces, each with :data:`LEAD_IN_S` of the readings before it; of each
@@ -51,11 +52,6 @@ def fast_findings(
     :func:`~api.analytics.states.joining.join`. Cut at whole ten minutes, the result is that of the whole.
     """
     return join(fast_episodes(frame, curve, facts, starts_habit_per_hour=starts_habit_per_hour))
-
-
-def watches_flow(curve: OwnCurve | None, facts: PumpFacts) -> bool:
-    """Return whether dry running and a closed discharge are watched for: not before there is any curve."""
-    return curve is not None or sheet_curve(facts) is not None
 
 
 def fast_episodes(

@@ -22,14 +22,20 @@ _FEWEST_HALVES: Final = 4
 """Half periods between the first and the last turn: three swings in half an hour are no demand of people."""
 _IRREGULAR: Final = 0.25
 """Spread of the half periods over their mean above which it is restless demand, not a loop."""
-_SLOWEST_S: Final = 600.0
+SLOWEST_SWING_S: Final = 600.0
 """A swing slower than ten minutes is a change of demand, whoever makes it."""
+FEWEST_READINGS_A_SWING: Final = 3.0
+"""A swing with fewer readings a period is not sure to show: near one and two the readings may all fall where
+it is small or seem irregular. It may show, and then with a longer period than its own (sampling theorem)."""
 _SAMPLING_SPREAD: Final = 1.0 / 6.0
 """Variance that reading at intervals adds to a half period, in squared intervals: two uniform errors."""
 
 
 def hunting(track: Track) -> list[Finding]:
-    """Return the episodes in which speed swung by 3 % or more, regularly, for half an hour or longer."""
+    """Return the episodes in which speed swung by 3 % or more, regularly, for half an hour or longer.
+
+    ``period_s`` is that of the readings; a swing faster than two of them apart seems slower than it is.
+    """
     if len(track) < 3 * _FEWEST_HALVES:
         return []
     swing = _swing(track, _count(track, _MEAN_S))
@@ -57,7 +63,7 @@ def _half_periods_s(track: Track, stretch: Stretch, turns: Mask) -> Floats:
 
 
 def _is_a_loop(halves_s: Floats, interval_s: float) -> bool:
-    if len(halves_s) < _FEWEST_HALVES or 2 * halves_s.mean() > _SLOWEST_S:
+    if len(halves_s) < _FEWEST_HALVES or 2 * halves_s.mean() > SLOWEST_SWING_S:
         return False
     allowed = (_IRREGULAR * halves_s.mean()) ** 2 + _SAMPLING_SPREAD * interval_s**2
     return bool(halves_s.var() <= allowed)

@@ -72,7 +72,17 @@ def test_a_pump_that_cannot_be_judged_is_told_why_and_what_to_do(
 
 def test_no_finding_is_said_too(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(findings_command, site, "--pump", "Lap pool 1")
-    assert capsys.readouterr().out == "Nothing to act on was found in 1 pump.\n"
+    assert capsys.readouterr().out.splitlines()[0] == "Nothing to act on was found in 1 pump."
+
+
+def test_what_is_not_watched_is_said_beside_it_and_to_programs(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(findings_command, site, "--pump", "Lap pool 1")
+    assert "Lap pool 1: Not watched: a speed that swings" in capsys.readouterr().out
+    run(findings_command, site, "--pump", "Lap pool 1", "--json")
+    (item,) = json.loads(capsys.readouterr().out)["not_watched"]
+    assert (item["kinds"], item["because"]) == (["hunting"], "readings_too_far_apart")
 
 
 def test_energy_as_json_is_that_of_the_pages(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
