@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from collector.listening import LinePicture, UnitPicture
+    from collector.listening import LinePicture, UnitPicture, WriteSeen
 
 CAUTION: Final = (
     "Listening sends nothing and disturbs nobody. A line with a master takes no second one: its answers and "
@@ -20,6 +20,8 @@ OTHER_KEYS: Final = ("unit", "function", "times")
 FULL: Final = 0.8
 MANY_DAMAGED: Final = 0.02
 MOST_READS_TOLD: Final = 8
+MOST_WORDS_TOLD: Final = 4
+WRITES_COILS: Final = (5, 15)
 
 
 def as_text(picture: LinePicture) -> str:
@@ -54,6 +56,7 @@ def _lines(picture: LinePicture) -> Iterator[str]:
     yield from _master_lines(picture)
     for unit in picture.units:
         yield from _unit_lines(unit)
+    yield from _written_lines(picture)
     yield from _other_lines(picture)
     yield from _error_lines(picture)
 
@@ -111,11 +114,45 @@ def _master_lines(picture: LinePicture) -> Iterator[str]:
 def _unit_lines(unit: UnitPicture) -> Iterator[str]:
     yield f"unit {unit.unit}: {_how_it_answers(unit)}"
     for function, address, count, times, every_s in unit.reads[:MOST_READS_TOLD]:
-        last = f" to {address + count - 1}" if count > 1 else ""
-        often = "heard once" if every_s is None else f"every {every_s:.2g} s"
-        yield f"  {TABLES[function]} {address}{last} (counted from 0), {often}, {times} times"
+        yield f"  {TABLES[function]} {_range(address, count)}, {_often(times, every_s)}"
     if len(unit.reads) > MOST_READS_TOLD:
         yield f"  and {len(unit.reads) - MOST_READS_TOLD} other blocks; --json lists all"
+
+
+def _range(address: int, count: int) -> str:
+    last = f" to {address + count - 1}" if count > 1 else ""
+    return f"{address}{last} (counted from 0)"
+
+
+def _often(times: int, every_s: float | None) -> str:
+    return "heard once" if every_s is None else f"every {every_s:.2g} s, {times} times"
+
+
+def _written_lines(picture: LinePicture) -> Iterator[str]:
+    """Yield what is written to whom: it may be the signal that sets a speed and that nobody can trace."""
+    to_whom = [(f"unit {unit.unit}", unit.written) for unit in picture.units if unit.written]
+    if picture.written_to_all:
+        to_whom.append(("all units at once", picture.written_to_all))
+    for who, written in to_whom:
+        yield f"A master writes to {who}:"
+        for write in written[:MOST_READS_TOLD]:
+            yield f"  {_what_is_written(write)}"
+        if len(written) > MOST_READS_TOLD:
+            yield f"  and to {len(written) - MOST_READS_TOLD} other places; --json lists all"
+    if to_whom:
+        yield (
+            "Who looks for what starts a drive or sets its speed looks at these first: a drive that is set to "
+            "obey its bus does what is written there."
+        )
+
+
+def _what_is_written(write: WriteSeen) -> str:
+    table = TABLES[1 if write.function in WRITES_COILS else 3]
+    told = f"{table} {_range(write.address, write.count)}, {_often(write.times, write.every_s)}"
+    if not write.last:
+        return told
+    more = ", ..." if len(write.last) > MOST_WORDS_TOLD else ""
+    return f"{told}, last {', '.join(map(str, write.last[:MOST_WORDS_TOLD]))}{more}"
 
 
 def _how_it_answers(unit: UnitPicture) -> str:
@@ -144,7 +181,7 @@ def _other_lines(picture: LinePicture) -> Iterator[str]:
     for unit, function, times in picture.other_functions:
         yield f"unit {unit}: function {function}, which is not read here, {times} frames"
     if picture.broadcasts:
-        yield f"{picture.broadcasts} commands to all units at once"
+        yield f"{picture.broadcasts} commands went to all units at once"
 
 
 def _error_lines(picture: LinePicture) -> Iterator[str]:

@@ -3,5 +3,6 @@
 from collector.listening.listen import listen, listen_at
 from collector.listening.picture import LinePicture, UnitPicture
 from collector.listening.port import PortTrouble
+from collector.listening.writes_seen import WriteSeen
 
-__all__ = ["LinePicture", "PortTrouble", "UnitPicture", "listen", "listen_at"]
+__all__ = ["LinePicture", "PortTrouble", "UnitPicture", "WriteSeen", "listen", "listen_at"]

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import statistics
 from collections import Counter, deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final
 
 from collector.bus.line_setting import LineSetting
 from collector.listening.decoder import Noise
 from collector.listening.exchanges import Broadcast, Event, Exchange, OtherFunction, Outcome, Stray
-from collector.listening.frames import READS, HeardFrame
+from collector.listening.frames import READS, WRITES, HeardFrame
+from collector.listening.rhythm import TIMES_KEPT, Rhythm
+from collector.listening.writes_seen import WriteSeen, WritesSeen
 from collector.ranks import nearest_rank
 
 SHORTEST_DAMAGED_FRAME: Final = 4
 """Fewer stray bytes are a driver switching on or off, not a frame that was hurt."""
-TIMES_KEPT: Final = 256
 CROSSINGS: Final = 2
 """Once may be chance."""
 
@@ -42,6 +43,7 @@ class UnitPicture:
     reads: tuple[ReadSeen, ...]
     turn_around_p50_s: float | None
     turn_around_p95_s: float | None
+    written: tuple[WriteSeen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +67,8 @@ class LinePicture:
     bad_characters: int = 0
     strays: int = 0
     broadcasts: int = 0
+    written_to_all: tuple[WriteSeen, ...] = ()
+    """By broadcasts: no drive answers these, and every drive acts on them."""
     other_functions: tuple[tuple[int, int, int], ...] = ()
     """Unit, function code, times: good frames of functions that are not read here."""
     line_share: float = 0.0
@@ -78,19 +82,17 @@ class LinePicture:
 @dataclass(slots=True)
 class _Unit:
     outcomes: Counter[Outcome] = field(default_factory=Counter)
-    writes: int = 0
-    reads: Counter[tuple[int, int, int]] = field(default_factory=Counter)
-    times_s: dict[tuple[int, int, int], deque[float]] = field(default_factory=dict)
+    reads: dict[tuple[int, int, int], Rhythm] = field(default_factory=dict)
+    writes: WritesSeen = field(default_factory=WritesSeen)
     turn_arounds_s: deque[float] = field(default_factory=lambda: deque(maxlen=TIMES_KEPT))
 
     def take(self, exchange: Exchange, character_s: float) -> None:
         request = exchange.request
         self.outcomes[exchange.outcome] += 1
         if request.function in READS:
-            self.reads[request.read] += 1
-            self.times_s.setdefault(request.read, deque(maxlen=TIMES_KEPT)).append(request.ends_s)
-        else:
-            self.writes += request.function != 43
+            self.reads.setdefault(request.read, Rhythm()).note(request.ends_s)
+        elif request.function in WRITES:
+            self.writes.take(request)
         turn_around_s = exchange.turn_around_s(character_s)
         if turn_around_s is not None:
             self.turn_arounds_s.append(turn_around_s)
@@ -100,9 +102,8 @@ class _Unit:
         return statistics.median(self.turn_arounds_s) if self.turn_arounds_s else None
 
     def picture(self, unit: int) -> UnitPicture:
-        reads = tuple(
-            (*read, times, _every_s(self.times_s[read])) for read, times in sorted(self.reads.items())
-        )
+        reads = tuple((*read, rhythm.times, rhythm.every_s) for read, rhythm in sorted(self.reads.items()))
+        written = self.writes.seen
         ordered = sorted(self.turn_arounds_s)
         # Where most answers came in one lump with their request, the rest are no fair sample.
         told = 2 * len(ordered) >= min(self.outcomes[Outcome.ANSWERED], TIMES_KEPT) > 0
@@ -113,16 +114,12 @@ class _Unit:
             exceptions=self.outcomes[Outcome.EXCEPTION],
             no_answers=self.outcomes[Outcome.NO_ANSWER],
             damaged=self.outcomes[Outcome.DAMAGED],
-            writes=self.writes,
+            writes=sum(write.times for write in written),
+            written=written,
             reads=reads,
             turn_around_p50_s=statistics.median(ordered) if told else None,
             turn_around_p95_s=nearest_rank(ordered, 0.95) if told else None,
         )
-
-
-def _every_s(times_s: Sequence[float]) -> float | None:
-    gaps_s = [after - before for before, after in zip(times_s, list(times_s)[1:], strict=False)]
-    return statistics.median(gaps_s) if gaps_s else None
 
 
 class PictureTaker:
@@ -131,6 +128,7 @@ class PictureTaker:
     def __init__(self, setting: LineSetting) -> None:
         self._setting = setting
         self._units: dict[int, _Unit] = {}
+        self._to_all = WritesSeen()
         self._others: Counter[tuple[int, int]] = Counter()
         self._counts: Counter[str] = Counter()
         self._unanswered: HeardFrame | None = None
@@ -146,6 +144,7 @@ class PictureTaker:
                 self._others[event.frame.unit, event.frame.function] += 1
             elif isinstance(event, Broadcast):
                 self._counts["broadcasts"] += 1
+                self._to_all.take(event.frame)
             elif isinstance(event, Noise):
                 self._noise(event)
 
@@ -198,6 +197,7 @@ class PictureTaker:
             bad_characters=bad_characters,
             strays=self._counts["strays"],
             broadcasts=self._counts["broadcasts"],
+            written_to_all=self._to_all.seen,
             other_functions=tuple((*key, times) for key, times in sorted(self._others.items())),
             line_share=min(1.0, busy_s / seconds) if seconds > 0 else 0.0,
         )

@@ -7,13 +7,14 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from api.commands.listen_words import as_text
 from collector.bus.line_setting import parse_line_setting
-from collector.listening import LinePicture, UnitPicture
+from collector.listening import LinePicture, UnitPicture, WriteSeen
 from simulator.lines import PortWiring, SharedLine, running
 from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.listening.lines import READS, drives, polled_line, simulated
@@ -150,6 +151,10 @@ UNIT = UnitPicture(
 )
 
 
+SPEED_COMMAND = WriteSeen(function=16, address=40, count=4, times=6, every_s=5.0, last=(7500, 0, 0, 1))
+ALL_STOP = WriteSeen(function=5, address=3, count=1, times=1, every_s=None, last=(0,))
+
+
 def picture(**changed: object) -> LinePicture:
     told: dict[str, object] = {
         "setting": SETTING,
@@ -174,7 +179,13 @@ def picture(**changed: object) -> LinePicture:
         (picture(line_share=0.93), "no room for more"),
         (picture(crc_errors=50), "check termination at both ends"),
         (picture(other_functions=((5, 65, 3),)), "unit 5: function 65, which is not read here, 3 frames"),
-        (picture(broadcasts=2), "2 commands to all units at once"),
+        (picture(broadcasts=2), "2 commands went to all units at once"),
+        (
+            picture(units=(replace(UNIT, written=(SPEED_COMMAND,)),)),
+            "A master writes to unit 5:\n  holding registers 40 to 43 (counted from 0), every 5 s, 6 times, last "
+            "7500, 0, 0, 1\nWho looks for what starts a drive or sets its speed",
+        ),
+        (picture(written_to_all=(ALL_STOP,)), "A master writes to all units at once:\n  coils 3 (counted"),
         (picture(masters_seen=0, units=()), "Leave --line out, and the setting is looked for."),
         (picture(masters_seen=0, units=(), setting=None), "no setting from 9600 to 115200 baud"),
         (
@@ -190,4 +201,4 @@ def test_each_state_of_a_line_has_its_sentence(seen: LinePicture, words: str) ->
 
 def test_a_sound_line_gets_no_advice() -> None:
     told = as_text(picture())
-    assert ("check termination" in told, "two masters" in told) == (False, False)
+    assert ("check termination" in told, "two masters" in told, "writes" in told) == (False, False, False)

@@ -8,7 +8,7 @@ from collections import Counter
 import pytest
 
 from collector.bus.line_setting import LineSetting, parse_line_setting
-from collector.listening import LinePicture, listen_at
+from collector.listening import LinePicture, WriteSeen, listen_at
 from collector.listening.decoder import StreamDecoder
 from collector.listening.exchanges import Pairing
 from collector.listening.picture import PictureTaker
@@ -167,7 +167,39 @@ def test_writes_broadcasts_and_other_functions_are_counted_apart_from_reads() ->
     seen = pictured(known + write * 2 + to_all + known + other + known)
     (unit,) = seen.units
     assert (unit.requests, unit.answers, unit.writes) == (4, 4, 1)
+    assert unit.written == (WriteSeen(function=6, address=0, count=1, times=1, every_s=None, last=(0x123,)),)
+    assert seen.written_to_all == (
+        WriteSeen(function=6, address=0, count=1, times=1, every_s=None, last=(1,)),
+    )
     assert (seen.broadcasts, seen.other_functions) == (1, ((1, 0x41, 2),))
+
+
+# Request examples of the application protocol V1.1b3, 6.5, 6.6, 6.11, 6.12, 6.16 and 6.17 (from memory).
+WRITES = {
+    "coil": ("05 00AC FF00", (5, 0xAC, 1), (0xFF00,)),
+    "register": ("06 0001 0003", (6, 1, 1), (3,)),
+    "coils": ("0F 0013 000A 02 CD01", (15, 0x13, 10), ()),
+    "registers": ("10 0001 0002 04 000A 0102", (16, 1, 2), (0x0A, 0x102)),
+    "masked": ("16 0004 00F2 0025", (22, 4, 1), ()),
+    "with a read": ("17 0003 0006 000E 0003 06 00FF 00FE 00FD", (23, 14, 3), (0xFF, 0xFE, 0xFD)),
+}
+
+
+@pytest.mark.parametrize("example", WRITES)
+def test_each_kind_of_write_is_told_with_its_place_and_its_words(example: str) -> None:
+    pdu, place, last = WRITES[example]
+    (unit,) = pictured(framed(bytes.fromhex("03" + pdu))).units
+    (seen,) = unit.written
+    assert (unit.unit, (seen.function, seen.address, seen.count), seen.last) == (3, place, last)
+
+
+def test_how_often_another_master_writes_is_told() -> None:
+    command = bytes.fromhex("10 0028 0004 08 1D4C 0000 0000 0001")
+    master = ForeignMaster(reads=READS[:1], every_s=5.0, others=((1, command),))
+    (unit,) = heard_on(SharedLine(simulated(SETTING), drives(), [master]), 60.0).units
+    (seen,) = unit.written
+    assert (seen.address, seen.count, seen.last) == (40, 4, (7500, 0, 0, 1))
+    assert (seen.times, seen.every_s) == (pytest.approx(12, abs=1), pytest.approx(5.0, abs=0.05))
 
 
 def test_two_masters_are_seen_where_one_speaks_between_anothers_request_and_its_answer() -> None:
