@@ -141,8 +141,8 @@ def _written_lines(picture: LinePicture) -> Iterator[str]:
             yield f"  and to {len(written) - MOST_READS_TOLD} other places; --json lists all"
     if to_whom:
         yield (
-            "Who looks for what starts a drive or sets its speed looks at these first: a drive that is set to "
-            "obey its bus does what is written there."
+            "Who looks for what starts a drive or sets its speed looks at these first: a drive that is set "
+            "to obey its bus does what is written there."
         )
 
 

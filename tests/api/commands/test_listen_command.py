@@ -182,8 +182,8 @@ def picture(**changed: object) -> LinePicture:
         (picture(broadcasts=2), "2 commands went to all units at once"),
         (
             picture(units=(replace(UNIT, written=(SPEED_COMMAND,)),)),
-            "A master writes to unit 5:\n  holding registers 40 to 43 (counted from 0), every 5 s, 6 times, last "
-            "7500, 0, 0, 1\nWho looks for what starts a drive or sets its speed",
+            "A master writes to unit 5:\n  holding registers 40 to 43 (counted from 0), every 5 s, 6 times, "
+            "last 7500, 0, 0, 1\nWho looks for what starts a drive or sets its speed",
         ),
         (picture(written_to_all=(ALL_STOP,)), "A master writes to all units at once:\n  coils 3 (counted"),
         (picture(masters_seen=0, units=()), "Leave --line out, and the setting is looked for."),
