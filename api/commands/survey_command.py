@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import shutil
 import sys
 import threading
@@ -70,11 +71,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Survey, and tell what was found; Ctrl-C ends early and still tells."""
     from api.commands.survey_words import CAUTION, as_json, as_text
 
-    _refuse_no_port(arguments)
-    bus = bus_at(arguments.place, arguments.kind, "survey")
+    bus = _bus(arguments)
     plan = _plan(arguments)
     settings = _settings(arguments, bus)
     _refuse_to_replace(arguments)
+    _refuse_absent(bus)
     say(CAUTION)
     with stop_at_ctrl_c() as stop:
         heard = _listened(arguments, stop) if bus.kind == "serial" else None
@@ -91,12 +92,25 @@ def run(arguments: argparse.Namespace) -> int:
     return OK if is_well else BUS_TROUBLE
 
 
-def _refuse_no_port(arguments: argparse.Namespace) -> None:
-    """Refuse a file before anything else; a port that is not there may be plugged in while we read."""
+def _bus(arguments: argparse.Namespace) -> Bus:
+    """Return the line or host to ask; a refusal when it is a file."""
     from collector.ports import why_no_port
 
     if arguments.kind in (None, "serial") and (trouble := why_no_port(arguments.place)):
         raise Refusal(trouble)
+    return bus_at(arguments.place, arguments.kind, "survey")
+
+
+def _refuse_absent(bus: Bus) -> None:
+    """Say before anything is said of asking that the port is not there."""
+    from collector.bus.links import why_not
+
+    if bus.kind != "serial" or sys.platform == "win32":
+        return
+    try:
+        os.stat(bus.place)
+    except OSError as error:
+        raise Refusal(f"{bus.place}: {why_not(bus.place, error)}", BUS_TROUBLE) from error
 
 
 def _plan(arguments: argparse.Namespace) -> SurveyPlan:
@@ -209,6 +223,8 @@ def _refuse_to_replace(arguments: argparse.Namespace) -> None:
     path = arguments.write
     if path is None:
         return
+    if path.is_dir():
+        raise Refusal(f"{path} is a folder; --write wants the name of a file")
     if path.exists() and not arguments.force:
         raise Refusal(f"{path}: is there already; --force replaces it, or choose another name")
     if not path.parent.is_dir():

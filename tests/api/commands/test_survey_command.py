@@ -289,6 +289,7 @@ def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(
         (["host", "--kind", "tcp", "--all-settings"], "--line is of a serial port"),
         (["/dev/x", "--timeout", "0"], "--timeout should be from 0.01 to 60 s, not 0"),
         (["/dev/x", "--listen", "0"], "--listen should be from 1 to 3600 s, not 0"),
+        (["/dev/x", "--write", "/dev"], "/dev is a folder; --write wants the name of a file"),
         (["/dev/x", "--write", "/no/such/folder/site.toml"], "there is no folder /no/such/folder"),
     ],
 )
@@ -302,7 +303,8 @@ def test_what_cannot_be_meant_is_refused_in_one_line(
 
 def test_a_port_that_is_not_there_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["survey", "/dev/no-such-adapter"]) == 3
-    assert "there is no such port" in capsys.readouterr().err.splitlines()[-1]
+    (line,) = capsys.readouterr().err.splitlines()
+    assert "there is no such port" in line
 
 
 def test_a_host_that_is_away_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
