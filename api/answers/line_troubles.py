@@ -14,6 +14,7 @@ from collector.store import HOUR_MS
 from collector.survey.counts import LEAST_DAMAGED, LineCounts, Tally
 from collector.survey.wiring import TroubleKind, troubles_of
 from dashboards.line_views import Worse
+from dashboards.wording.lines import refusing_words
 
 RECENT_MS: Final = 2 * HOUR_MS
 """What is said of the wires is of these last hours: what was mended in the morning is no trouble now."""
@@ -23,15 +24,19 @@ still come)."""
 SLOWER_SHARE: Final = 0.25
 """Of replies, slower than nearly all were before: a quarter is no longer chance or a busy minute."""
 NEARLY_ALL: Final = 0.95
-_SAID_HERE: Final = frozenset({TroubleKind.NOTHING_ANSWERS, TroubleKind.NO_GOOD_FRAME})
-"""A line on which nobody answers has words of its own on the page."""
+_SAID_HERE: Final = frozenset(
+    {TroubleKind.NOTHING_ANSWERS, TroubleKind.NO_GOOD_FRAME, TroubleKind.REFUSALS_ONLY}
+)
+"""Words of the page's own: of a line on which nobody answers, and of refusals, since polling reads what a map
+says and not the places that a survey tries."""
 
 
 def line_troubles(bus: Bus, counted: Sequence[LineQuarter], until: int) -> tuple[str, ...]:
     """Return what the counts of the last hours before ``until`` [ms UTC] say of the wires, in sentences."""
     recent = [each for each in counted if each.end_utc_ms > until - RECENT_MS]
     counts = _line_counts(bus, grouped(recent, lambda each: each.unit))
-    return tuple(trouble.words for trouble in troubles_of(counts) if trouble.kind not in _SAID_HERE)
+    wires = [trouble.words for trouble in troubles_of(counts) if trouble.kind not in _SAID_HERE]
+    return (*wires, *([refusing_words(counts.refusing)] if counts.refusing else []))
 
 
 def _line_counts(bus: Bus, by_unit: Mapping[int, Sequence[LineQuarter]]) -> LineCounts:

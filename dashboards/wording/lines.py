@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from dashboards.display import BOUND, number
@@ -121,6 +122,15 @@ def counted_words(line: Line, hours_words: str) -> str:
     """Return what the numbers of a line's units are counts of."""
     what = "What the other master asked, as heard" if line.is_listened else "Requests we sent"
     return f"{what} over {hours_words}; percentages are of a unit's requests."
+
+
+def refusing_words(units: Sequence[int]) -> str:
+    """Return what to do about units that answered every read with an exception."""
+    who = f"Unit {units[0]}" if len(units) == 1 else f"Units {', '.join(map(str, units))}"
+    return (
+        f"{who} answered every read with an exception: the wires are right. Look at the table and the addresses "
+        "of the register map (manuals count from 0 or from 1), and whether the drive's panel lets its bus read."
+    )
 
 
 def unlisted_words(line: Line) -> str:
