@@ -128,8 +128,9 @@ def refusing_words(units: Sequence[int]) -> str:
     """Return what to do about units that answered every read with an exception."""
     who = f"Unit {units[0]}" if len(units) == 1 else f"Units {', '.join(map(str, units))}"
     return (
-        f"{who} answered every read with an exception: the wires are right. Look at the table and the addresses "
-        "of the register map (manuals count from 0 or from 1), and whether the drive's panel lets its bus read."
+        f"{who} answered every read with an exception: the wires are right. Look at the table and the "
+        "addresses of the register map (manuals count from 0 or from 1), and whether the drive's panel lets "
+        "its bus read."
     )
 
 
