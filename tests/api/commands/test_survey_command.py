@@ -26,7 +26,9 @@ from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.survey.surveyed import line_of, wide_drive
 
 MASTER = ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.1)
-QUICKLY = ("--line", "115200-8E1", "--timeout", "0.15", "--listen", "1", "--units", "1-3")
+ASKED = ("--line", "115200-8E1", "--timeout", "0.15", "--units", "1-3")
+QUICKLY = (*ASKED, "--listen", "0", "--i-am-the-only-master")
+"""Nobody listens first: for what does not depend on it."""
 
 
 @contextmanager
@@ -42,7 +44,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[subprocess.Comple
     path = tmp_path_factory.mktemp("site") / "site.toml"
     with behind_terminal(line_of(wide_drive(2))) as (port, _):
         done = subprocess.run(
-            [sys.executable, "-m", "api", "survey", port, *QUICKLY, "--write", str(path)],
+            [sys.executable, "-m", "api", "survey", port, *ASKED, "--listen", "1", "--write", str(path)],
             capture_output=True,
             text=True,
             check=False,
@@ -264,8 +266,7 @@ def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(
             "115200-8E1",
             "--line",
             "115200-8O1",
-            "--listen",
-            "1",
+            *QUICKLY[-3:],
             "--units",
             "1",
         ]
