@@ -140,8 +140,8 @@ def _if_one_is_missing(surveys: Sequence[SettingSurvey], plan: SurveyPlan) -> It
 def _headline(survey: SettingSurvey) -> str:
     at = f"{survey.setting.words}: " if survey.setting else ""
     asked = f"{survey.units_asked} address{'es' if survey.units_asked != 1 else ''}"
-    rest = "" if survey.is_complete else f" asked of {survey.units_planned}, then it ended"
-    return f"{at}{len(survey.found)} of {asked}{rest} answered; {survey.seconds:.0f} s"
+    rest = "" if survey.is_complete else f", then it ended; {survey.units_planned} were to be asked"
+    return f"{at}{len(survey.found)} of {asked} answered{rest}; {survey.seconds:.0f} s"
 
 
 def _unit_lines(unit: UnitFound) -> Iterator[str]:

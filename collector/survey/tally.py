@@ -125,15 +125,18 @@ def unit_found(
     ours = [verdict for verdict in verdicts if verdict.unit == unit]
     times_s = sorted(verdict.turn_around_s for verdict in ours if verdict.turn_around_s is not None)
     slowest_s = max([*times_s, *([late_s] if late_s is not None else [])], default=None)
+    answers, exceptions = _count(ours, Outcome.ANSWERED), _count(ours, Outcome.REFUSED)
+    damaged = sum(_is_damage(verdict) for verdict in ours)
     return UnitFound(
         unit=unit,
         identification=identification,
         read=read,
         requests=len(ours),
-        answers=_count(ours, Outcome.ANSWERED),
-        exceptions=_count(ours, Outcome.REFUSED),
-        no_answers=_count(ours, Outcome.SILENT) + _count(ours, Outcome.ECHO_ONLY),
-        damaged=sum(_is_damage(verdict) for verdict in ours),
+        answers=answers,
+        exceptions=exceptions,
+        # Where another unit's late answer came instead, there was none either.
+        no_answers=len(ours) - answers - exceptions - damaged,
+        damaged=damaged,
         turn_around_p50_s=statistics.median(times_s) if times_s else None,
         turn_around_p95_s=nearest_rank(times_s, 0.95),
         slowest_s=slowest_s,

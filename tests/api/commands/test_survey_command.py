@@ -252,7 +252,7 @@ def test_ctrl_c_gives_what_was_found_so_far() -> None:
             out, err = process.communicate(timeout=30)
     assert process.returncode == 130, err
     assert out.splitlines()[0].startswith("115200 8E1: 1 of ")
-    assert "asked of 247, then it ended" in out
+    assert "answered, then it ended; 247 were to be asked; " in out.splitlines()[0]
 
 
 def test_one_unit_at_several_settings_is_told_to_have_one_all_the_same(

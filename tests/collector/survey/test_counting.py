@@ -129,6 +129,13 @@ def test_the_times_of_a_unit_are_its_own() -> None:
     assert found.slowest_s == pytest.approx(0.2)
 
 
+def test_where_another_units_late_answer_came_there_was_none() -> None:
+    late = (AnswerHeard(unit=2, shape=(3, 2), begins_s=0.1),)
+    verdicts = [verdict(1, DAMAGED, heard=late), verdict(1, DAMAGED), verdict(1, SILENT), verdict(1)]
+    found = unit_found(verdicts, 1, identification={}, read=None, late_s=None)
+    assert (found.requests, found.answers, found.no_answers, found.damaged) == (4, 1, 2, 1)
+
+
 def unit(slowest_s: float | None, late_s: float | None = None) -> UnitFound:
     return unit_found([verdict(1, turn_around_s=slowest_s)], 1, identification={}, read=None, late_s=late_s)
 
