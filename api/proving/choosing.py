@@ -39,14 +39,14 @@ def explanations(case: Case, points: Points, tried: Iterable[Alternative]) -> li
     for each in tried:
         new = {**points, **each.points}
         so = case if each.stated is None else replace(case, stated=each.stated(case.stated))
-        cost = _cost(so, new)
+        cost = cost_of(so, new)
         if cost is not None:
             found.append(Explanation(alternative=each, points=new, case=so, cost=cost + each.price))
     found.sort(key=lambda each: each.cost)
     return [each for each in found if each.cost <= found[0].cost + NAMED][:MOST_NAMED]
 
 
-def _cost(case: Case, points: Points) -> float | None:
+def cost_of(case: Case, points: Points) -> float | None:
     """Return how unusual the readings are when read so [-], ``None`` when they are no sound pump's."""
     values = {name: case.middle(points, name) for name in CHANNELS if name in points}
     for name, value in values.items():

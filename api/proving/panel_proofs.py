@@ -8,6 +8,7 @@ from typing import Final
 
 from api.proving.alternatives import SCALES, Alternative, scale_alternative, unit_alternatives
 from api.proving.proof import Proof, Verdict
+from api.proving.prove import in_order
 from api.proving.samples import Sample
 from api.proving.telling import MOST_TOLD, Told
 from api.proving.typed_map import TypedMap, TypedPoint
@@ -66,7 +67,7 @@ def panel_proofs(
     decided = {each.name: proof for each in seen if (proof := _decided(each, told)) is not None}
     kept = [left for proof in proofs if (left := _left(proof, decided)) is not None]
     said = {name for proof in kept for name in proof.value.split(", ")}
-    return [*(proof for name, proof in decided.items() if name not in said), *kept]
+    return in_order([*(proof for name, proof in decided.items() if name not in said), *kept])
 
 
 def _decided(seen: _Seen, told: Told) -> Proof | None:

@@ -53,7 +53,12 @@ def prove(typed: TypedMap, samples: Sequence[Sample], stated: Stated, system: Un
     proofs += other_proofs(
         {name: each for name, each in rest.items() if name not in COUNTERS}, samples, points, stated, told
     )
-    return sorted(still_proofs(proofs, running, points, told), key=_place)
+    return in_order(still_proofs(proofs, running, points, told))
+
+
+def in_order(proofs: Sequence[Proof]) -> list[Proof]:
+    """Return proofs in the order of ``collector.quantities``."""
+    return sorted(proofs, key=_place)
 
 
 def _place(proof: Proof) -> int:

@@ -6,11 +6,13 @@ so what is typed wrong then always has a rival, the right one, and stays open.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from itertools import islice, product
 from typing import Final
 
 from api.proving.alternatives import Alternative, scale_alternative, unit_alternatives
+from api.proving.choosing import cost_of
 from api.proving.counter_proofs import pace_of
 from api.proving.readings_of_map import Case, Points
 from api.proving.samples import Sample
@@ -24,13 +26,15 @@ RIVAL_SCALES: Final = (0.1, 10.0, 0.01, 100.0)
 def rivals(
     name: str, typed: TypedMap, case: Case, points: Points, samples: Sequence[Sample]
 ) -> list[Alternative]:
-    """Return what else a channel may be with no limit surely passed: by one change, else by two at once.
+    """Return what else a channel may be with no limit surely passed, the most usual first.
 
+    What one change does is told before what two at once do.
     ``case`` holds the moments that are weighed; ``samples`` are all, by which a counter's pace is judged.
     """
     if name not in typed.points:
         return []
     singles = [each for each in _singles(name, typed) if _may_be(each, case, points, samples)]
+    singles.sort(key=lambda each: _unusual(case, {**points, **each.points}))
     return singles[:MOST_TOLD] or list(
         islice((each for each in _pairs(name, typed) if _may_be(each, case, points, samples)), 1)
     )
@@ -61,6 +65,11 @@ def _may_be(each: Alternative, case: Case, points: Points, samples: Sequence[Sam
     if any(doubt.is_sure for doubt in case.doubts(new).values()):
         return False
     return "power_w" not in each.names or not _counter_speaks_against(new, points, samples)
+
+
+def _unusual(case: Case, points: Points) -> float:
+    cost = cost_of(case, points)
+    return math.inf if cost is None else cost
 
 
 def _counter_speaks_against(new: Points, points: Points, samples: Sequence[Sample]) -> bool:

@@ -16,7 +16,7 @@ from dashboards.display import amount, percent
 from dashboards.views import UnitSystem
 
 MOST_TOLD: Final = 3
-PANEL_TELLS: Final = "the panel tells which, so type what it shows with --panel"
+PANEL_TELLS: Final = "type what the panel shows (--panel)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
