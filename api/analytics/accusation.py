@@ -117,7 +117,7 @@ _CHECKS: Final = {
         "compare_power_meter",
     ),
     Kind.MECHANICAL_DRAG: ("check_fluid_temperature_and_glycol", "turn_shaft_by_hand"),
-    Kind.POWER_READING_SHIFT: ("compare_power_meter", "check_fluid_temperature_and_glycol"),
+    Kind.POWER_READING_SHIFT: ("compare_power_meter", "register_addresses"),
 }
 
 _BY_GAUGES: Final = ("compare_gauges_at_two_duties", "shutoff_head_test", "verify_flow_meter")

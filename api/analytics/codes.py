@@ -178,6 +178,7 @@ FAST_EVIDENCE: Final = (
     "failed_scans",
     "failed_scans_share",
     "scatter_over_quantisation",
+    "looks_computed",
 )
 
 CAUSES: Final = frozenset(SLOW_CAUSES) | frozenset(FAST_CAUSES) | frozenset(NOT_ASSESSABLE_REASONS)

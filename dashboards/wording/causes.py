@@ -125,11 +125,18 @@ REASONS: Final[dict[str, str]] = {
         "of flow, head and power in the register map."
     ),
     "provenance_contradicted": (
-        "The readings contradict what the site file says of their origin: flow and head behave as if the "
-        "drive "
-        "computed them, or as if it did not. Until that is cleared up, wear can't be judged."
+        "The readings contradict what the site file says of their origin. Until that is cleared up, wear "
+        "can't be judged."
     ),
 }
+LOOKS_COMPUTED: Final = (
+    "The site file calls flow or head measured, but they follow speed and power as closely as if the drive "
+    "computed them. Until that is cleared up, wear can't be judged."
+)
+LOOKS_MEASURED: Final = (
+    "The site file says that the drive computes flow and head, but they scatter as sensors do. Until that is "
+    "cleared up, wear can't be judged."
+)
 """Whole sentences, for the only cause of a finding that says "can't be judged"."""
 
 

@@ -171,7 +171,6 @@ KINDS: Final[dict[str, KindWords]] = {
             "Whatever happens to the pump, the picture would look the same, or there are too few readings."
         ),
         checks=("make_field_check",),
-        cautions=("hot_pressure",),
     ),
 }
 

@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from dashboards.display import BOUND, number, percent, signed_percent
 from dashboards.moments import day_words, moment_words, span_words
 from dashboards.views import FindingCard, LikelyCause
-from dashboards.wording.causes import AS_THE_MANUAL_SAYS, REASONS, UNKNOWN_CAUSE, cause_words
+from dashboards.wording.causes import (
+    AS_THE_MANUAL_SAYS,
+    LOOKS_COMPUTED,
+    LOOKS_MEASURED,
+    REASONS,
+    UNKNOWN_CAUSE,
+    cause_words,
+)
 from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
@@ -16,6 +23,8 @@ _SURE = 0.8
 _ALL_BUT_SURE = 0.99
 _ROUNDED_FROM = 0.1
 """An effect as large as this [-] is told in whole percent."""
+_NO_FLOW = 0.005
+"""Of the usual flow [-]: what rounds to nothing is told as nothing."""
 _DAY_S = 86_400
 _HOURS = {1: "hour", 24: "day"}
 
@@ -106,9 +115,7 @@ _SHARE_SUBJECTS = {
     "power_reading_shift": "The power reading is {size} {side} this pump's own curve",
     "head_sensor_shift": "The head reading is {size} {side} this pump's own curve",
     "flow_meter_shift": "The flow reading is {size} {side} what head and power say",
-    "air_binding": "In bursts, head or power falls by {size}",
     "dry_running": "The pump turns without moving water: power is {size} {side} that of a closed valve",
-    "closed_discharge": "The pump runs, but flow is {size} {side} what is usual: no way out for the water",
     "system_change": "The system asks for {size} {more} head at the same flow",
     "resistance_rise": "The system asks for {size} {more} head at the same flow",
     "fluid_change": "As with another fluid, {quantity} is {size} {side} this pump's own curve",
@@ -116,7 +123,28 @@ _SHARE_SUBJECTS = {
 }
 
 
+def _bursts_effect(card: FindingCard) -> str:
+    """Return how often gas came, and how far the strongest burst went: the effect is of that one."""
+    times = _evidence(card, "episodes") or 1.0
+    fell = percent(abs(card.effect or 0.0))
+    if times > 1:
+        return f"In {number(times, 9, 0)} bursts, head or power fell by up to {fell}"
+    return f"In one burst of {_length(card)}, head or power fell by {fell}"
+
+
+def _length(card: FindingCard) -> str:
+    return span_words((card.last_utc_ms - card.first_utc_ms) / 1000)
+
+
+def _no_way_out(card: FindingCard) -> str:
+    left = 1.0 + (card.effect or 0.0)
+    flow = "no water flows" if left < _NO_FLOW else f"only {percent(left)} of the usual flow is left"
+    return f"The pump runs, but {flow}: no way out for the water"
+
+
 def _share_effect(card: FindingCard) -> str:
+    if card.kind in _OF_THEIR_OWN:
+        return _OF_THEIR_OWN[card.kind](card)
     effect = card.effect or 0.0
     subject = _SHARE_SUBJECTS.get(card.kind, f"{kind_words(card.kind).title}: {{size}}")
     decimals = 1 if abs(effect) < _ROUNDED_FROM else 0
@@ -128,6 +156,9 @@ def _share_effect(card: FindingCard) -> str:
         more="less" if is_below else "more",
         quantity="power" if _evidence(card, "head_residual_fraction") is None else "head",
     )
+
+
+_OF_THEIR_OWN = {"air_binding": _bursts_effect, "closed_discharge": _no_way_out}
 
 
 def _rate_effect(card: FindingCard) -> str:
@@ -187,6 +218,9 @@ def manual_words(card: FindingCard) -> ManualWords:
 
 def why_sentence(card: FindingCard) -> str:
     """Return the likely causes of a finding; nothing where the manual's meaning is told already."""
+    looks_computed = _evidence(card, "looks_computed")
+    if looks_computed is not None:
+        return LOOKS_COMPUTED if looks_computed else LOOKS_MEASURED
     only_manual = [cause.names for cause in card.causes] == [(AS_THE_MANUAL_SAYS,)]
     if not only_manual:
         return cause_sentence(card.causes)

@@ -124,8 +124,8 @@ EVIDENCE: Final[dict[str, str]] = {
     "power_share_of_zero_flow_power": "power, of what it takes without flow",
     "head_share_of_shutoff_head": "head, of the shutoff head",
     "speed_rpm": "speed",
-    "by_data_sheet": "judged by the data sheet's curve, for want of an own one (1: yes)",
-    "fall_share": "fall in a burst",
+    "by_data_sheet": "judged by the data sheet's curve, for want of an own one",
+    "fall_share": "fall in the strongest burst",
     "scatter_ratio": "scatter, times the usual",
     "starts_counted": "starts counted",
     "starts_in_an_hour": "most starts in an hour",
@@ -147,8 +147,9 @@ EVIDENCE: Final[dict[str, str]] = {
     "failed_scans": "scans without an answer",
     "failed_scans_share": "share of scans without an answer",
     "scatter_over_quantisation": "scatter of head, times its resolution",
+    "looks_computed": "looks computed from speed and power",
 }
-_YES_OR_NO: Final = ("stopped_by_fault", "meaning_known")
+_YES_OR_NO: Final = ("stopped_by_fault", "meaning_known", "looks_computed", "by_data_sheet")
 _SHARES: Final = ("flow_share_of_usual", "power_share_of_zero_flow_power", "head_share_of_shutoff_head")
 _UNIT_ENDINGS: Final = (
     ("_rpm", "speed_rpm"),

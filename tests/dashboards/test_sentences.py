@@ -16,6 +16,7 @@ from dashboards.wording.sentences import (
     power_sentence,
     why_sentence,
 )
+from dashboards.wording.telling import next_steps
 
 
 def said(invented: SimpleNamespace, kind: Kind, **more: Any) -> str:  # noqa: ANN401 - any field of a card
@@ -46,6 +47,59 @@ def test_a_short_past_finding_says_from_when_to_when(invented: SimpleNamespace) 
         last_utc_ms=first + 2 * invented.HOUR_MS,
     )
     assert words.endswith("from 19 October 13:00 to 19 October 15:00.")
+
+
+def gas(invented: SimpleNamespace, episodes: float) -> str:
+    seen = (EvidenceNumber(name="episodes", value=episodes),)
+    first = invented.NOW_MS - invented.HOUR_MS
+    return said(
+        invented,
+        Kind.AIR_BINDING,
+        evidence=seen,
+        effect=-0.39,
+        effect_low=None,
+        effect_high=None,
+        first_utc_ms=first,
+        last_utc_ms=first + 180_000,
+    )
+
+
+def test_one_burst_of_gas_is_not_told_as_many(invented: SimpleNamespace) -> None:
+    assert gas(invented, 1).startswith("In one burst of 3 min, head or power fell by 39 % since")
+
+
+def test_of_many_bursts_the_count_and_the_strongest_are_told(invented: SimpleNamespace) -> None:
+    assert gas(invented, 7).startswith("In 7 bursts, head or power fell by up to 39 % since")
+
+
+@pytest.mark.parametrize(
+    ("effect", "words"), [(-1.0, "but no water flows"), (-0.94, "but only 6 % of the usual flow is left")]
+)
+def test_a_closed_valve_says_no_flow_and_not_a_hundred_percent_less(
+    invented: SimpleNamespace, effect: float, words: str
+) -> None:
+    assert words in said(invented, Kind.CLOSED_DISCHARGE, effect=effect, effect_low=None, effect_high=None)
+
+
+@pytest.mark.parametrize(
+    ("looks_computed", "words"), [(1.0, "calls flow or head measured"), (0.0, "says that the drive computes")]
+)
+def test_a_doubt_of_what_is_measured_says_which_way(
+    invented: SimpleNamespace, looks_computed: float, words: str
+) -> None:
+    cause = (LikelyCause(names=("provenance_contradicted",), weight=0.95),)
+    seen = (EvidenceNumber(name="looks_computed", value=looks_computed),)
+    assert words in why_sentence(invented.card(Kind.NOT_ASSESSABLE, causes=cause, evidence=seen))
+
+
+def test_reading_a_manual_needs_no_caution_of_hot_water(invented: SimpleNamespace) -> None:
+    card = invented.card(Kind.NOT_ASSESSABLE, checks=("declare_provenance",))
+    assert not [step for step in next_steps(card) if step.startswith("Caution")]
+
+
+def test_a_field_check_still_carries_it(invented: SimpleNamespace) -> None:
+    card = invented.card(Kind.NOT_ASSESSABLE, checks=("make_field_check",))
+    assert "may be hot" in next(next_steps(card))
 
 
 def test_starts_are_told_beside_their_limit(invented: SimpleNamespace) -> None:

@@ -86,6 +86,7 @@ def _merged(earlier: Finding, later: Finding) -> Finding:
     newest = later if later.last_utc_ms >= earlier.last_utc_ms else earlier
     other = earlier if newest is later else later
     stronger = max(newest, other, key=lambda one: abs(one.effect or 0.0))
+    weaker = other if stronger is newest else newest
     return replace(
         newest,
         first_utc_ms=min(earlier.first_utc_ms, later.first_utc_ms),
@@ -94,25 +95,26 @@ def _merged(earlier: Finding, later: Finding) -> Finding:
         effect_low=stronger.effect_low,
         effect_high=stronger.effect_high,
         causes=stronger.causes,
-        evidence=_merged_evidence(newest, other, overlap=later.first_utc_ms <= earlier.last_utc_ms),
+        # Numbers beside an effect are of the episode that it is of, or a page would tell of two.
+        evidence=_merged_evidence(stronger, weaker, overlap=later.first_utc_ms <= earlier.last_utc_ms),
         checks=stronger.checks,
     )
 
 
-def _merged_evidence(newest: Finding, other: Finding, *, overlap: bool) -> tuple[Evidence, ...]:
-    values = {one.name: one.value for one in other.evidence}
-    for one in newest.evidence:
+def _merged_evidence(stronger: Finding, weaker: Finding, *, overlap: bool) -> tuple[Evidence, ...]:
+    values = {one.name: one.value for one in weaker.evidence}
+    for one in stronger.evidence:
         was = values.get(one.name)
         values[one.name] = one.value if was is None else _merged_value(one, was, overlap=overlap)
     return tuple(Evidence(name=name, value=value) for name, value in values.items())
 
 
-def _merged_value(newest: Evidence, was: float, *, overlap: bool) -> float:
-    if newest.name in _SUMMED and not overlap:
-        return newest.value + was
-    if newest.name in _SUMMED or newest.name in _HIGHEST:
-        return max(newest.value, was)
-    return newest.value
+def _merged_value(stronger: Evidence, was: float, *, overlap: bool) -> float:
+    if stronger.name in _SUMMED and not overlap:
+        return stronger.value + was
+    if stronger.name in _SUMMED or stronger.name in _HIGHEST:
+        return max(stronger.value, was)
+    return stronger.value
 
 
 def _at_the_end(finding: Finding, end_utc_ms: int) -> Finding:

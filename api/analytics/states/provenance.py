@@ -100,6 +100,11 @@ def _if_sensed(told: BothAccounts) -> float | None:
     return told.over_steps if sure else None
 
 
+def _is_called_measured(facts: PumpFacts) -> bool:
+    """Return whether the contradicted claim is that of a sensor: the readings then look computed."""
+    return Provenance.MEASURED in (facts.flow, facts.head)
+
+
 def _finding(frame: pd.DataFrame, facts: PumpFacts, ratio: float) -> Finding:
     return Finding(
         pump=facts.pump,
@@ -109,6 +114,9 @@ def _finding(frame: pd.DataFrame, facts: PumpFacts, ratio: float) -> Finding:
         active=True,
         priority=Priority.INFORMATION,
         causes=(Cause(names=("provenance_contradicted",), weight=0.95),),
-        evidence=(Evidence(name="scatter_over_quantisation", value=ratio),),
+        evidence=(
+            Evidence(name="scatter_over_quantisation", value=ratio),
+            Evidence(name="looks_computed", value=float(_is_called_measured(facts))),
+        ),
         checks=("declare_provenance",),
     )

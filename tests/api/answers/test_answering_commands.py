@@ -66,7 +66,7 @@ def test_a_pump_that_cannot_be_judged_is_told_why_and_what_to_do(
 ) -> None:
     run(findings_command, site, "--active", "--pump", "Hot tub")
     told = capsys.readouterr().out
-    assert "contradict what the site file says" in told or "Not assessable from this telemetry" in told
+    assert "Until that is cleared up" in told or "Not assessable from this telemetry" in told
     assert "Next, 1: " in told
 
 

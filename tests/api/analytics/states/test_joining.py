@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
 from api.analytics.finding import Evidence, Finding, Kind, Priority
 from api.analytics.states import LEAD_IN_S, QUIET_S, fast_episodes, fast_findings, join
 from tests.api.analytics.states.hand_made import CURVE, FACTS, START_UTC_MS, between, readings, without_flow
@@ -40,6 +44,16 @@ def test_a_quiet_time_longer_than_the_rule_makes_two_findings() -> None:
 def test_a_burst_seen_twice_is_counted_once() -> None:
     (one,) = join([burst(0, 2), burst(1, 2)])
     assert episodes(one) == 1
+
+
+@pytest.mark.parametrize("falls", [(-0.39, -0.143), (-0.143, -0.39)])
+def test_the_evidence_is_of_the_burst_that_the_effect_is_of(falls: tuple[float, float]) -> None:
+    parts = [
+        replace(burst(hour, hour + 1), effect=fall, evidence=(Evidence(name="fall_share", value=fall),))
+        for hour, fall in zip((0, 5), falls, strict=True)
+    ]
+    (one,) = join(parts)
+    assert (one.effect, one.evidence[0].value) == (-0.39, -0.39)
 
 
 def test_joining_again_changes_nothing() -> None:
