@@ -6,9 +6,16 @@ import json
 import traceback
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any, Final
 
+from api.analysis.pump_pass import settings_of
 from api.analysis.write_result import read_mark
+from api.analytics.facts import PumpFacts
+from api.analytics.hours import HOUR_MS
 from api.store.api_store import ApiStore, write_mark
+
+RETRY_MS: Final = HOUR_MS
+"""A pump that failed is tried again once an hour more of it has closed, not with each of its readings."""
 
 ROOT = Path(__file__).parents[2]
 
@@ -45,9 +52,14 @@ def _place(error: Exception) -> str:
     return f"{Path(own[-1].filename).relative_to(ROOT).as_posix()}:{own[-1].lineno}"
 
 
-def note_failure(api_store: ApiStore, failed: FailedPump) -> None:
-    """Note that a pump's analysis failed, beside how far it had come before."""
-    noted = {"what": failed.what, "mark": asdict(read_mark(api_store, failed.pump))}
+def note_failure(api_store: ApiStore, failed: FailedPump, facts: PumpFacts, now_utc_ms: int) -> None:
+    """Note that a pump's analysis failed, when and by which facts, beside how far it had come before."""
+    noted = {
+        "what": failed.what,
+        "mark": asdict(read_mark(api_store, failed.pump)),
+        "stated": _stated(facts),
+        "tried_utc_ms": now_utc_ms,
+    }
     with api_store.write() as connection:
         write_mark(connection, _name(failed.pump), json.dumps(noted))
 
@@ -58,13 +70,32 @@ def noted_failure(api_store: ApiStore, pump: str) -> FailedPump | None:
     A look that goes through moves the pump's mark in the transaction of its results, so that no moment is
     left in which both hold.
     """
+    noted = _noted(api_store, pump)
+    return None if noted is None else FailedPump(pump=pump, what=noted["what"])
+
+
+def not_yet_again(api_store: ApiStore, facts: PumpFacts, now_utc_ms: int) -> FailedPump | None:
+    """Return a pump's failed analysis while it would be no use to try again, else ``None``.
+
+    It is tried again when a person has stated something else, when ``RETRY_MS`` have passed, and when the
+    clock was set back.
+    """
+    noted = _noted(api_store, facts.pump)
+    if noted is None or noted.get("stated") != _stated(facts):
+        return None
+    is_early = 0 <= now_utc_ms - noted["tried_utc_ms"] < RETRY_MS
+    return FailedPump(pump=facts.pump, what=noted["what"]) if is_early else None
+
+
+def _noted(api_store: ApiStore, pump: str) -> dict[str, Any] | None:
     text = api_store.mark(_name(pump))
-    if text is None:
-        return None
-    noted = json.loads(text)
-    if noted["mark"] != asdict(read_mark(api_store, pump)):
-        return None
-    return FailedPump(pump=pump, what=noted["what"])
+    noted = None if text is None else json.loads(text)
+    still_there = noted is not None and noted["mark"] == asdict(read_mark(api_store, pump))
+    return noted if still_there else None
+
+
+def _stated(facts: PumpFacts) -> list[int]:
+    return [len(facts.events), settings_of(facts)]
 
 
 def _name(pump: str) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from api.analysis.facts_of_site import pump_facts, stated_interval_s
-from api.analysis.failed_pump import FailedPump, failed_pump, note_failure
+from api.analysis.failed_pump import FailedPump, failed_pump, not_yet_again, note_failure
 from api.analysis.frames import Tail
 from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again, settings_of
 from api.analysis.worker_processes import end_workers, starting, worker_processes
@@ -61,7 +61,8 @@ def analyse_site(
     A pass that dies leaves each pump either done or as it was; the next pass goes on from there. So does a
     pump that cannot be analysed: all others are written, and it is noted and reported.
     ``progress`` is told (pumps done, pumps to do). ``tails``, empty at first, keep the newest readings in
-    memory for one that makes a pass every few seconds.
+    memory for one that makes a pass every few seconds; such a one lets a failed pump rest for an hour, while
+    one that asks once is always answered.
 
     Raises
     ------
@@ -71,12 +72,14 @@ def analyse_site(
         When a register map of the site cannot be read.
     """
     tasks = tasks_of(site, store, api_store)
+    failed = [] if tails is None else _resting(api_store, tasks, clock.now_utc_ms())
+    tasks = [task for task in tasks if task.facts.pump not in {each.pump for each in failed}]
+    facts = {task.facts.pump: task.facts for task in tasks}
     changed = 0
-    failed: list[FailedPump] = []
     for done, result in enumerate(_results(site, store, api_store, tasks, tails), start=1):
         written = _written(store, api_store, result, clock)
         if isinstance(written, FailedPump):
-            note_failure(api_store, written)
+            note_failure(api_store, written, facts[written.pump], clock.now_utc_ms())
             failed.append(written)
         else:
             changed += written
@@ -86,6 +89,11 @@ def analyse_site(
     return AnalysisReport(
         pumps=len(tasks), hours=hours, changed_findings=changed, failed=_in_order(site, failed)
     )
+
+
+def _resting(api_store: ApiStore, tasks: Sequence[PumpTask], now_utc_ms: int) -> list[FailedPump]:
+    found = (not_yet_again(api_store, task.facts, now_utc_ms) for task in tasks)
+    return [each for each in found if each is not None]
 
 
 def _in_order(site: Site, failed: Sequence[FailedPump]) -> tuple[FailedPump, ...]:

@@ -15,15 +15,18 @@ import pytest
 from api.analysis import site_pass
 from api.analysis.failed_pump import noted_failure
 from api.analysis.site_pass import AnalysisReport, analyse_site
+from api.analytics.facts import ServiceEvent
 from api.analytics.finding import Kind
 from api.answers.pages import pump_page, site_page
 from api.answers.source import Source
 from api.commands import main
+from collector.clock import Clock
 from collector.store import StoreError
 from dashboards import pages as html
 
 HEALTHY, WORN, ESTIMATED = "Lap pool 1", "Lap <b>pool</b> 2", "Hot tub"
 DAYS, DAY_ROWS = 40, 288
+NOW_MS = 1_780_272_000_000 + DAYS * 86_400_000
 MakeSite = Callable[[str], Source]
 
 
@@ -119,6 +122,59 @@ def test_an_analysis_that_goes_through_later_takes_the_note_away(
     assert analyse(filled).failed == ()
     assert noted_failure(filled.api_store, HEALTHY) is None
     assert len(filled.api_store.hours(HEALTHY)) == DAYS * 24
+
+
+@pytest.fixture
+def tries(filled: Source, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The pumps that a follower looked at, of which the first always fails."""
+    looked: list[str] = []
+    look = failing(HEALTHY, ValueError())
+
+    def noted(store: Any, api_store: Any, facts: Any, *rest: Any) -> Any:
+        looked.append(facts.pump)
+        return look(store, api_store, facts, *rest)
+
+    monkeypatch.setattr(site_pass, "look_again", noted)
+    monkeypatch.setattr(site_pass, "HOURS_WORTH_PROCESSES", 10**9)
+    return looked
+
+
+def follow(source: Source, small_site: Any, row: int, seconds: int = 0) -> AnalysisReport:
+    """Make a follower's pass so long after the source's clock, with one reading more of each pump."""
+    small_site.fill(source.store, DAYS * DAY_ROWS + row, 1)
+    # As good as still, so that a slow machine tries no earlier.
+    clock = Clock(simulated_start_ms=NOW_MS + seconds * 1000, speed_up=1e-9)
+    return analyse_site(source.site, source.store, source.api_store, clock, tails={})
+
+
+def test_a_follower_lets_a_failed_pump_rest_for_an_hour_and_still_reports_it(
+    filled: Source, small_site: Any, tries: list[str]
+) -> None:
+    follow(filled, small_site, 0)
+    report = follow(filled, small_site, 1, seconds=3599)
+    assert tries.count(HEALTHY) == 1
+    assert tries.count(WORN) == 2
+    assert [each.pump for each in report.failed] == [HEALTHY]
+    follow(filled, small_site, 2, seconds=3600)
+    assert tries.count(HEALTHY) == 2
+
+
+def test_what_a_person_states_of_a_failed_pump_ends_its_rest(
+    filled: Source, small_site: Any, tries: list[str]
+) -> None:
+    follow(filled, small_site, 0)
+    event = ServiceEvent(time_utc_ms=NOW_MS, kind="vented", new_baseline=False)
+    filled.api_store.add_event(HEALTHY, event, "technician")
+    follow(filled, small_site, 1, seconds=1)
+    assert tries.count(HEALTHY) == 2
+
+
+def test_a_person_who_asks_is_answered_though_it_failed_a_moment_ago(
+    filled: Source, small_site: Any, tries: list[str]
+) -> None:
+    follow(filled, small_site, 0)
+    analyse(filled)
+    assert tries.count(HEALTHY) == 2
 
 
 def test_a_pump_that_fails_when_it_is_written_is_one_pump_too(
