@@ -14,17 +14,12 @@ from api.analysis.provenance_look import in_doubt, with_reason
 from api.analysis.pump_pass import learn
 from api.analysis.reconcile import is_same
 from api.analytics.curve import Curve
-from api.analytics.drift import power_alarms, slow_findings
+from api.analytics.drift import every_alarm, slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
-from api.analytics.limits import head_limits
 from api.analytics.not_assessable import not_assessable_findings
 from api.analytics.observations import DAY_MS
-from api.analytics.residual_days import head_templates, power_days
-from api.analytics.residuals import residuals
 from api.analytics.system import system_findings
-from api.analytics.verdicts import Alarm, alarms
-from api.analytics.watch import watch
 
 NO_DOUBTS: Final[Mapping[int, Finding]] = MappingProxyType({})
 
@@ -106,19 +101,10 @@ def _of_one_baseline(
 
 def _standing(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> frozenset[int]:
     """Return the ends [ms UTC] of the days on which a change of head or power may stand."""
-    of_head = [] if curve is None else _head_alarms(hours, curve, facts)
-    found = [*of_head, *power_alarms(hours, curve, facts)]
+    found = every_alarm(hours, curve, facts)
     return frozenset(
         (day + 1) * DAY_MS for each in found for day in range(each.raised_day, each.verdict.last_day + 1)
     )
-
-
-def _head_alarms(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> list[Alarm]:
-    """Return every alarm of head, also one that is told as a change of the fluid."""
-    judged, limits = residuals(hours, curve, facts), head_limits(facts, curve)
-    if len(judged.day) == 0 or not facts.wear_can_be_seen:
-        return []
-    return alarms(watch(head_templates(judged), limits, power_days(judged)), limits)
 
 
 def _about_the_system(past: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Finding]:

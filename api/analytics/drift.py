@@ -32,11 +32,6 @@ def head_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> l
     return [each.alarm for each in told if each.finding and each.finding.kind not in INFORMATION_KINDS]
 
 
-def power_alarms(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Alarm]:
-    """Return the same for power, also where the change of head explains it."""
-    return [each.alarm for each in whole_look(hours, curve, facts).shifts()]
-
-
 def every_alarm(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> list[Alarm]:
     """Return the alarms of head and of power whatever they turned out to be, the fluid among them."""
     look = whole_look(hours, curve, facts)

@@ -15,6 +15,7 @@ from api.analytics.not_assessable import RECENT_DAYS
 from api.answers.source import Source
 from api.store.held_days import StoredHeld, write_held
 from api.store.stored_finding import State
+from collector.site import load_site
 
 # As in the small site's makers.
 START_MS, DAYS, DAY_ROWS, DAY_MS = 1_780_272_000_000, 40, 288, 86_400_000
@@ -124,4 +125,16 @@ def test_what_another_version_held_is_not_believed(
 ) -> None:
     monkeypatch.setattr(slow_pass, "MEANING", 99)
     one_more_hour(small_site, analysed)
+    assert 0 in asked
+
+
+def test_other_settings_drop_what_was_held_and_what_it_was_made_from_says_so(
+    analysed: Source, asked: list[int]
+) -> None:
+    before, path = held(analysed), analysed.site.path
+    named = f'name = "{WORN}"\n'
+    text = path.read_text(encoding="utf-8").replace(named, f"{named}head_loss_notice_pct = 10\n")
+    path.write_text(text, encoding="utf-8")
+    analyse(Source(load_site(path), analysed.store, analysed.api_store, analysed.clock))
+    assert held(analysed).made_from != before.made_from
     assert 0 in asked
