@@ -64,10 +64,9 @@ class SettingFinder:
     def find(self) -> FoundSetting | None:
         """Return the line's setting; ``None`` when none gave frames in time, or nothing came at all."""
         first = self._first_heard()
-        if first.is_right and self._port.shows_parity:
-            found = self._by_plain(first, Trial(LineSetting(FASTEST, "E", 1)))
-            if found is not None:
-                return found
+        found = self._at_once(first) if first.is_right else None
+        if found is not None:
+            return found
         for baud in self._by_likelihood(first):
             if self._is_over():
                 break
@@ -85,6 +84,12 @@ class SettingFinder:
             Trial(LineSetting(FASTEST, "N", 1)),
             lambda heard: len(heard.characters) >= HINT_BYTES or heard.bursts >= HINT_BURSTS,
         )
+
+    def _at_once(self, first: Trial) -> FoundSetting | None:
+        """Tell by what was heard before anything was tried, when that were frames already."""
+        even = Trial(LineSetting(FASTEST, "E", 1))
+        # Only a port that is set to a parity shows whether it heeds it.
+        return self._by_plain(first, even) if self._is_set(even) and self._port.shows_parity else None
 
     def _by_likelihood(self, first: Trial) -> Iterator[int]:
         """Yield the speeds without end; the likely one before each of the others, since damage hides it."""
@@ -160,18 +165,24 @@ class SettingFinder:
         """Hear with a trial's setting until it is enough, at once or later; a silent line is waited for."""
         if is_enough(trial):
             return trial
-        if trial.setting != self._set:
-            trial.pause()
-            try:
-                self._port.set(trial.setting)
-            except SettingRefused:
-                return trial
-            self._set = trial.setting
+        if not self._is_set(trial):
+            return trial
         for lump in self._lumps():
             trial.take(lump)
             if is_enough(trial):
                 break
         return trial
+
+    def _is_set(self, trial: Trial) -> bool:
+        """Set the port as the trial needs it; return whether it takes that."""
+        if trial.setting != self._set:
+            trial.pause()
+            try:
+                self._port.set(trial.setting)
+            except SettingRefused:
+                return False
+            self._set = trial.setting
+        return True
 
     def _lumps(self) -> Iterator[Lump]:
         while not self._is_over():

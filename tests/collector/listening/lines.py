@@ -43,19 +43,18 @@ class LinePort:
     """A port on a simulated line in whose time nothing is waited for: minutes pass in milliseconds.
 
     It shows parity and stop bit errors as a UART with exactly these settings would see them, bit by bit;
-    with ``follows_parity`` its parity is the line's, as behind a pseudo-terminal.
+    with ``follows_parity`` its parity is the line's and no error shows, as behind a pseudo-terminal.
     """
 
     def __init__(
         self,
         line: SharedLine,
         *,
-        shows_parity: bool = True,
         follows_parity: bool = False,
         lump_s: float = 0.001,
     ) -> None:
         self.place = "a simulated line"
-        self.shows_parity = shows_parity
+        self.shows_parity = True
         self.settings: list[LineSetting] = []
         self._line = line
         self._follows_parity = follows_parity
@@ -64,6 +63,8 @@ class LinePort:
     def set(self, setting: LineSetting) -> None:
         self.settings.append(setting)
         parity = self._line.setting.parity if self._follows_parity else setting.parity
+        # As on a terminal: whether it heeds a parity shows when one is asked for.
+        self.shows_parity = not self._follows_parity or setting.parity == "N"
         self._line.set_port(uart.LineSetting(setting.baud, parity, setting.stop_bits))
         self._line.heard()
 
@@ -75,7 +76,7 @@ class LinePort:
             if came:
                 bad = [place for place, each in enumerate(came) if each.parity_error or each.framing_error]
                 data = bytes(each.byte for each in came)
-                return Lump(self._line.now_s, data, tuple(bad) if self.shows_parity else ())
+                return Lump(self._line.now_s, data, tuple(bad) if not self._follows_parity else ())
         return Lump(self._line.now_s, b"")
 
     def close(self) -> None:

@@ -46,7 +46,7 @@ def test_a_line_on_a_terminal_is_found_and_pictured_and_nothing_is_sent(words: s
     setting = parse_line_setting(words)
     line, end = polled_line(setting, every_s=0.25), TerminalEnd()
     with running(line, end):
-        seen = listen(end.port, None, 3.5, threading.Event())
+        seen = listen(end.port, None, 2.0, threading.Event())
     assert line.port_bytes_sent == 0
     assert seen.setting is not None
     assert seen.setting.baud == setting.baud

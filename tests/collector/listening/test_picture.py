@@ -88,13 +88,13 @@ def test_a_good_line_has_no_errors_wherever_listening_begins() -> None:
 
 def test_damage_is_counted_and_what_is_whole_is_still_heard() -> None:
     line = polled_line(SETTING, every_s=0.3, wire=BadWire(damaged_frames=0.1), seed=2)
-    seen = heard_on(line, 60.0)
+    seen = heard_on(line, 40.0)
     whole = sum(exchange.is_undamaged for exchange in line.exchanges)
     found = sum(unit.answers + unit.exceptions for unit in seen.units)
     # A damaged parity or stop bit leaves a byte as it was: such an exchange may be heard too.
     assert 0.999 * whole - 1 <= found <= sum(bool(exchange.answers) for exchange in line.exchanges)
-    assert seen.crc_errors > 20
-    assert seen.bad_characters > 20
+    assert seen.crc_errors > 15
+    assert seen.bad_characters > 15
 
 
 @pytest.mark.parametrize("damaged_bytes", [0.0, 0.05])
@@ -105,7 +105,7 @@ def test_undamaged_exchanges_are_decoded_and_none_invented(damaged_bytes: float,
     listen_at(
         LinePort(line, lump_s=lump_s),
         SETTING,
-        90.0,
+        45.0,
         threading.Event(),
         heard=lambda events: found.update(
             (bytes((event.request.unit,)) + event.request.pdu, bytes((event.answer.unit,)) + event.answer.pdu)

@@ -19,8 +19,11 @@ from tests.collector.listening.lines import LinePort, polled_line, simulated
 SETTINGS = [parse_line_setting(f"{baud} {form}") for baud in BAUDS for form in ("8E1", "8N1", "8O1", "8N2")]
 
 
-def found_on(line: SharedLine, seconds: float = 10.0, **port: bool) -> FoundSetting | None:
-    return SettingFinder(LinePort(line, **port), line.now_s + seconds, threading.Event()).find()
+def found_on(
+    line: SharedLine, seconds: float = 10.0, lump_s: float = 0.001, *, follows_parity: bool = False
+) -> FoundSetting | None:
+    port = LinePort(line, lump_s=lump_s, follows_parity=follows_parity)
+    return SettingFinder(port, line.now_s + seconds, threading.Event()).find()
 
 
 @pytest.mark.parametrize("setting", SETTINGS, ids=lambda setting: setting.words)
@@ -75,16 +78,23 @@ def test_without_parity_in_sight_the_time_of_characters_tells_8n1_from_the_rest(
         parse_line_setting(f"9600 {form}"), reads=((1, 3, 10, 4), (5, 4, 100, 14)), every_s=0.2
     )
     # As behind a pseudo-terminal: the parity of the port is the line's, whatever is asked for.
-    found = found_on(line, shows_parity=False, follows_parity=True)
+    found = found_on(line, lump_s=0.0005, follows_parity=True)
     assert found is not None
     assert found.setting.words == f"9600 {told}"
     assert ("eleven bits" in found.doubt, found.doubt == "") == (told == "8E1", told == "8N1")
 
 
+@pytest.mark.parametrize("form", ["8E1", "8O1", "8N2"])
+def test_at_the_speed_that_is_heard_first_no_parity_is_taken_for_sure_out_of_sight(form: str) -> None:
+    # Frames come before anything was tried; that their characters bear no marks means nothing here.
+    line = polled_line(parse_line_setting(f"115200 {form}"), every_s=0.2)
+    found = found_on(line, follows_parity=True)
+    assert found is not None
+    assert (found.setting.baud, found.doubt == "") == (115_200, False)
+
+
 def test_what_the_adapters_lumps_hide_is_not_told() -> None:
     line = polled_line(parse_line_setting("115200 8N1"), reads=((1, 3, 10, 4), (5, 4, 100, 14)), every_s=0.2)
-    found = SettingFinder(
-        LinePort(line, shows_parity=False, follows_parity=True, lump_s=0.016), 20.0, threading.Event()
-    ).find()
+    found = SettingFinder(LinePort(line, follows_parity=True, lump_s=0.016), 20.0, threading.Event()).find()
     assert found is not None
     assert "nor do the times tell" in found.doubt
