@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final
 
 from api.commands import BUS_TROUBLE, FAILED, INTERRUPTED, OK, Refusal, listening_first
+from api.commands.progress import ProgressLine
 from api.commands.saying import say
 from api.commands.site_source import add_site_argument
 from api.commands.stopping import stop_at_ctrl_c
@@ -70,7 +70,9 @@ def run(arguments: argparse.Namespace) -> int:
     panel = _panel(arguments.panel, pumps)
     say(CAUTION)
     try:
-        with _store(site) as store, stop_at_ctrl_c() as stop, _progress(arguments.minutes) as news:
+        if arguments.minutes:
+            say(f"reading for {arguments.minutes:g} minutes")
+        with _store(site) as store, stop_at_ctrl_c() as stop, ProgressLine() as news:
             seconds, before = 60 * arguments.minutes, _before(arguments, stop)
             checks = SiteCheck(site, store, seconds, stop, news, before, panel).run(pumps)
             was_stopped = stop.is_set()
@@ -145,30 +147,6 @@ def _store(site: Site) -> Iterator[Store | None]:
         yield store
     finally:
         store.close()
-
-
-class _Progress:
-    """One line on a terminal that says what is read."""
-
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-
-    def __call__(self, words: str) -> None:
-        with self._lock:
-            print(f"\r{words[:78]:<78}", end="", file=sys.stderr, flush=True)
-
-
-@contextmanager
-def _progress(minutes: float) -> Iterator[Any]:
-    if minutes:
-        say(f"reading for {minutes:g} minutes")
-    if not sys.stderr.isatty():
-        yield lambda words: None
-        return
-    try:
-        yield _Progress()
-    finally:
-        print("\r" + " " * 78 + "\r", end="", file=sys.stderr, flush=True)
 
 
 def _exit_code(checks: Sequence[PumpCheck]) -> int:

@@ -80,13 +80,18 @@ def look_at_bus(
     with line:
         while not stop.is_set():
             for each in wanted:
-                news(f"reading {each.pump.name}")
+                news(_so_far(each.pump.name, len(looks[each.pump.name].samples), end_ms - clock.now_utc_ms()))
                 _look(each, readers[each.pump.name], line, clock, looks[each.pump.name], doubtful)
             left_s = (end_ms - clock.now_utc_ms()) / 1000
             if left_s <= 0:
                 break
             stop.wait(max(LEAST_WAIT_S, min(bus.interval_s, left_s)))
     return looks
+
+
+def _so_far(pump: str, times: int, left_ms: int) -> str:
+    left = f", {-(-left_ms // 60_000)} min left" if left_ms > 0 else ""
+    return f"reading {pump}: {times} times so far{left}"
 
 
 def _reader(wanted: Wanted) -> PumpReader:

@@ -213,7 +213,8 @@ class SiteCheck:
         met = {name for sample in samples for name in sample.values}
         typed = typed.only(met)
         proofs = prove(typed, samples, self._stated(pump), self._site.units)
-        return self._with_provenance(pump, proofs, _kept(samples), [])
+        unused = ["the panel was not held against imports: they are of another time"] if self._panel else []
+        return self._with_provenance(pump, proofs, _kept(samples), unused)
 
     def _proven(self, wanted: Wanted, samples: list[Sample], how: str, nearest: int = -1) -> PumpCheck:
         """Prove a pump; ``nearest`` is the place of the sample that the panel is held against."""
@@ -221,7 +222,13 @@ class SiteCheck:
         if self._panel:
             told = Told(system=self._site.units)
             proofs = panel_proofs(proofs, wanted.typed, samples[nearest], self._panel, told)
-        return self._with_provenance(wanted.pump, proofs, how, [])
+        unused = [
+            f"the panel's {each.text} was not held against anything: the register map has no "
+            f"{each.quantity.words}"
+            for each in self._panel
+            if each.quantity.name not in wanted.typed.points
+        ]
+        return self._with_provenance(wanted.pump, proofs, how, unused)
 
     def _with_provenance(self, pump: Pump, proofs: list[Proof], how: str, notes: list[str]) -> PumpCheck:
         ends = None if self._store is None else self._store.span(pump.name)

@@ -111,6 +111,17 @@ def test_a_panel_that_shows_another_unit_names_it(
     assert proofs(told)["flow_m3h"]["changes"][0]["to"] == '"gpm"'
 
 
+def test_what_the_panel_shows_of_a_quantity_without_a_register_is_said_to_be_unused(
+    tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = site_of(tmp_path, port)
+    lines = (tmp_path / "map.toml").read_text(encoding="utf-8").splitlines()
+    kept = [line for line in lines if not line.startswith("current_a")]
+    (tmp_path / "map.toml").write_text("\n".join(kept), encoding="utf-8")
+    _, told = check(site, capsys, "--panel", "1.5 A")
+    assert any("1.5 A was not held against anything" in note for note in told[0]["notes"])
+
+
 def test_a_panel_belongs_to_one_pump(tmp_path: Path, port: str, capsys: pytest.CaptureFixture[str]) -> None:
     site = site_of(tmp_path, port)
     text = site.read_text(encoding="utf-8")
