@@ -12,7 +12,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats
 from api.analytics.states.saying import alone, episode
-from api.analytics.states.starts_table import starts_limit_per_hour
+from api.analytics.states.starts_table import is_common_practice_alone, starts_limit_per_hour
 from api.analytics.states.track import Mask, Stretch, Times, Track
 
 NDArrayInt = NDArray[np.int64]
@@ -33,7 +33,9 @@ def repeated_starts(track: Track, facts: PumpFacts, habit_per_hour: float | None
 
     That is the limit (stated, or that of the published table), or ``habit_per_hour`` [1/h], the most starts
     within an hour that :func:`~api.analytics.states.starts_habit.starts_habit` explains. What is within the
-    limit has to go beyond the habit twice within a day, by other starts each time.
+    limit has to go beyond the habit twice within a day, by other starts each time. A limit that is only
+    common practice, since nobody stated one or the motor's size, gives way to a higher habit, and it too has
+    to be passed twice: calls at random come to seven an hour once in a while.
     """
     times = start_times_utc_ms(track)
     if len(times) < _FEWEST_STARTS:
@@ -41,8 +43,10 @@ def repeated_starts(track: Track, facts: PumpFacts, habit_per_hour: float | None
     limit = starts_limit_per_hour(facts)
     usual = limit if habit_per_hour is None else max(habit_per_hour, _FEWEST_STARTS - 1)
     rates = _starts_in_the_last_hour(times)
-    beyond_habit = (rates > usual) & (rates >= _FEWEST_STARTS)
-    over = (rates > limit) & (rates >= _FEWEST_STARTS) | _repeats(times, beyond_habit)
+    is_firm = not is_common_practice_alone(facts)
+    once = (rates > limit) & is_firm
+    twice = _repeats(times, (rates > (usual if is_firm else max(usual, limit))) & (rates >= _FEWEST_STARTS))
+    over = once & (rates >= _FEWEST_STARTS) | twice
     return [
         _finding(track, facts, times[first : last + 1], limit, usual)
         for first, last in _episodes(times, rates, np.flatnonzero(over))

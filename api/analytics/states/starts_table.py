@@ -53,6 +53,11 @@ def _column(speed_rpm: float | None) -> int:
     return 2 if speed_rpm >= _FOUR_POLES_FROM_RPM else 3
 
 
+def is_common_practice_alone(facts: PumpFacts) -> bool:
+    """Return whether nothing stands behind the limit but common practice: no person, no motor's size."""
+    return facts.starts_per_hour_limit is None and facts.rated_power_w is None
+
+
 def starts_limit_per_hour(facts: PumpFacts) -> float:
     """Return the limit that holds for this pump [1/h]: the stated one, else that of the published table.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -148,3 +149,35 @@ def test_a_regular_cycle_without_a_fault_is_the_control() -> None:
 def test_an_irregular_cycle_without_a_fault_leaves_both() -> None:
     frame = cycling(12.0, jitter_s=(-150.0, 100.0, -100.0, 150.0))
     assert found(frame)[0].causes[0].names == ("trip_and_restart", "short_cycling_control")
+
+
+UNKNOWN_SIZE = replace(FACTS, rated_power_w=None)
+
+
+def calls_at_random(per_hour: float, days: int, seed: int) -> pd.DataFrame:
+    """Return a pump that is called at random (a Poisson process) and runs for two minutes each time."""
+    frame = readings(24.0 * days, 30.0)
+    random = np.random.default_rng(seed)
+    calls_s = np.cumsum(random.exponential(3600 / per_hour, int(per_hour * 24 * days)))
+    since = np.arange(len(frame)) * 30.0
+    last = np.searchsorted(calls_s, since, side="right") - 1
+    rests = (last < 0) | (since - calls_s[np.maximum(last, 0)] > 120.0)
+    return stopped(frame, rests)
+
+
+@pytest.mark.parametrize(("per_hour", "habit"), [(2.0, 8.9), (4.0, 11.9), (6.0, 14.1)])
+def test_calls_at_random_as_ever_are_no_fault_of_a_pump_of_unknown_size(
+    per_hour: float, habit: float
+) -> None:
+    """The habits are what ``starts_habit`` tells of two such weeks; six an hour come by chance every day."""
+    assert found(calls_at_random(per_hour, 20, seed=1), UNKNOWN_SIZE, habit) == []
+
+
+def test_such_a_pump_that_starts_more_than_it_is_used_to_is_still_told_of() -> None:
+    assert len(found(cycling(12, hours=5.0), UNKNOWN_SIZE, habit=8.9)) == 1
+    assert len(found(cycling(8, hours=5.0), UNKNOWN_SIZE, habit=3.0)) == 1
+
+
+def test_a_limit_that_a_person_stated_holds_whatever_the_habit() -> None:
+    stated = replace(UNKNOWN_SIZE, starts_per_hour_limit=6.0)
+    assert len(found(cycling(8), stated, habit=14.0)) == 1
