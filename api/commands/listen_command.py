@@ -10,6 +10,7 @@ import time
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
+from api.commands.progress import ProgressLine
 from api.commands.saying import say
 from api.commands.stopping import stop_at_ctrl_c
 
@@ -89,31 +90,28 @@ class _Watch:
 
     def __init__(self, seconds: float) -> None:
         self._seconds = seconds
-        self._watched = sys.stderr.isatty()
+        self._line = ProgressLine()
         self._words = "listening"
         self._begun_s = time.monotonic()
         self._done = threading.Event()
         self._thread = threading.Thread(target=self._count, name="progress", daemon=True)
 
     def __enter__(self) -> _Watch:
-        if self._watched:
-            self._thread.start()
+        self._thread.start()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._done.set()
-        if self._watched:
-            self._thread.join()
-            print("\r" + " " * 78 + "\r", end="", file=sys.stderr, flush=True)
+        self._thread.join()
+        self._line.wipe()
 
     def tell(self, words: str) -> None:
-        """Take the next sentence."""
-        if not self._watched and words != self._words and not words.startswith("trying"):
+        """Take the next sentence; what is tried is shown where it counts, and nowhere else."""
+        if not sys.stderr.isatty() and words != self._words and not words.startswith("trying"):
             say(words)
         self._words = words
 
     def _count(self) -> None:
         while not self._done.wait(COUNT_EVERY_S):
             gone_s = time.monotonic() - self._begun_s
-            line = f"{gone_s:3.0f} of {self._seconds:.0f} s: {self._words}"
-            print(f"\r{line:<78}", end="", file=sys.stderr, flush=True)
+            self._line(f"{gone_s:3.0f} of {self._seconds:.0f} s: {self._words}")

@@ -114,14 +114,15 @@ def _master_lines(picture: LinePicture) -> Iterator[str]:
 def _unit_lines(unit: UnitPicture) -> Iterator[str]:
     yield f"unit {unit.unit}: {_how_it_answers(unit)}"
     for function, address, count, times, every_s in unit.reads[:MOST_READS_TOLD]:
-        yield f"  {TABLES[function]} {_range(address, count)}, {_often(times, every_s)}"
+        yield f"  {_place(function, address, count)}, {_often(times, every_s)}"
     if len(unit.reads) > MOST_READS_TOLD:
         yield f"  and {len(unit.reads) - MOST_READS_TOLD} other blocks; --json lists all"
 
 
-def _range(address: int, count: int) -> str:
-    last = f" to {address + count - 1}" if count > 1 else ""
-    return f"{address}{last} (counted from 0)"
+def _place(function: int, address: int, count: int) -> str:
+    if count == 1:
+        return f"{TABLES[function].removesuffix('s')} {address} (counted from 0)"
+    return f"{TABLES[function]} {address} to {address + count - 1} (counted from 0)"
 
 
 def _often(times: int, every_s: float | None) -> str:
@@ -147,8 +148,8 @@ def _written_lines(picture: LinePicture) -> Iterator[str]:
 
 
 def _what_is_written(write: WriteSeen) -> str:
-    table = TABLES[1 if write.function in WRITES_COILS else 3]
-    told = f"{table} {_range(write.address, write.count)}, {_often(write.times, write.every_s)}"
+    function = 1 if write.function in WRITES_COILS else 3
+    told = f"{_place(function, write.address, write.count)}, {_often(write.times, write.every_s)}"
     if not write.last:
         return told
     more = ", ..." if len(write.last) > MOST_WORDS_TOLD else ""
@@ -168,7 +169,7 @@ def _how_it_answers(unit: UnitPicture) -> str:
             (unit.exceptions, "refused"),
             (unit.no_answers, "without an answer"),
             (unit.damaged, "with a damaged answer"),
-            (unit.writes, "of them writes"),
+            (unit.writes, "requests to write"),
         )
         if count
     ]
@@ -197,4 +198,8 @@ def _error_lines(picture: LinePicture) -> Iterator[str]:
             "shield's ground, and whether two units have one address."
         )
     if picture.strays:
-        yield f"{picture.strays} answers belonged to no request that was heard: late units, or damaged ones."
+        many = picture.strays > 1
+        yield (
+            f"{picture.strays} {'answers' if many else 'answer'} belonged to no request that was heard: the "
+            f"{'units were' if many else 'unit was'} late, or the {'requests' if many else 'request'} damaged."
+        )

@@ -179,13 +179,14 @@ def picture(**changed: object) -> LinePicture:
         (picture(line_share=0.93), "no room for more"),
         (picture(crc_errors=50), "check termination at both ends"),
         (picture(other_functions=((5, 65, 3),)), "unit 5: function 65, which is not read here, 3 frames"),
+        (picture(strays=1), "1 answer belonged to no request that was heard: the unit was late"),
         (picture(broadcasts=2), "2 commands went to all units at once"),
         (
             picture(units=(replace(UNIT, written=(SPEED_COMMAND,)),)),
             "A master writes to unit 5:\n  holding registers 40 to 43 (counted from 0), every 5 s, 6 times, "
             "last 7500, 0, 0, 1\nWho looks for what starts a drive or sets its speed",
         ),
-        (picture(written_to_all=(ALL_STOP,)), "A master writes to all units at once:\n  coils 3 (counted"),
+        (picture(written_to_all=(ALL_STOP,)), "A master writes to all units at once:\n  coil 3 (counted"),
         (picture(masters_seen=0, units=()), "Leave --line out, and the setting is looked for."),
         (picture(masters_seen=0, units=(), setting=None), "no setting from 9600 to 115200 baud"),
         (
