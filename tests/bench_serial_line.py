@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from collector.bus import ReadOnlyBus
 from collector.bus.crc import with_crc
-from collector.bus.links import BITS_A_CHARACTER, silence_s
+from collector.bus.line_setting import BITS_A_CHARACTER, silence_s
 from collector.site import Bus
 
 LIMITS = {9_600: 1.05, 19_200: 1.05, 38_400: 1.06, 115_200: 1.12}

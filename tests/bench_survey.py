@@ -25,8 +25,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from collector.bus.line_setting import LineSetting
-from collector.bus.links import BITS_A_CHARACTER, silence_s
+from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, silence_s
 from collector.site import Bus
 from collector.survey import SurveyPlan, survey
 from simulator.drives import MAPS, Drive

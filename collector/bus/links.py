@@ -12,6 +12,7 @@ from typing import Final, Protocol
 import serial
 
 from collector.bus.errors import NoLink
+from collector.bus.line_setting import silence_s
 from collector.bus.tap import NoTap, Tap
 from collector.site import Bus
 
@@ -21,13 +22,6 @@ else:
     # Not an OSError, and the serial library lets it through.
     from termios import error as _SettingsError
 
-BITS_A_CHARACTER: Final = 11
-"""Start, eight data, parity or a second stop bit, stop (serial line specification V1.02, 2.5.1; from memory).
-A line set to ten bits is a little faster; counting eleven never shortens a silence."""
-FASTEST_COUNTED_BAUD: Final = 19_200
-FIXED_SILENCE_S: Final = 0.00175
-"""Above 19200 baud the silence between frames no longer shrinks (same specification, 2.5.1.1)."""
-SILENT_CHARACTERS: Final = 3.5
 LUMP_BYTES: Final = 4096
 LONGEST_OPENING_S: Final = 3.0
 _IN_USE: Final = frozenset({errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK})
@@ -51,15 +45,6 @@ class Link(Protocol):
         """Give the port or socket back."""
 
 
-def silence_s(baud: int) -> float:
-    """Return the silence that separates serial frames, t3.5 [s].
-
-    >>> round(silence_s(9600), 6), silence_s(115200)
-    (0.00401, 0.00175)
-    """
-    return FIXED_SILENCE_S if baud > FASTEST_COUNTED_BAUD else SILENT_CHARACTERS * BITS_A_CHARACTER / baud
-
-
 def open_link(bus: Bus, tap: Tap | None = None) -> Link:
     """Open the bus's port or socket; NoLink in one sentence when it cannot be."""
     kind = SerialLink if bus.kind == "serial" else SocketLink
@@ -71,8 +56,8 @@ class SerialLink:
 
     def __init__(self, bus: Bus, tap: Tap) -> None:
         self._tap = tap
-        self.character_s = BITS_A_CHARACTER / bus.baud
-        self.silence_s = silence_s(bus.baud)
+        setting = bus.line_setting
+        self.character_s, self.silence_s = setting.character_s, setting.silence_s
         self._place = bus.place
         self._port = _open_port(bus)
         self._poll = select.poll() if sys.platform != "win32" else None
@@ -115,8 +100,8 @@ class SerialLink:
 
 def _open_port(bus: Bus) -> serial.Serial:
     try:
-        return serial.Serial(
-            port=bus.place,
+        # Without a port it is not opened yet: what is set before the opening holds from its first instant.
+        port = serial.Serial(
             baudrate=bus.baud,
             parity=bus.parity,
             stopbits=bus.stop_bits,
@@ -124,13 +109,26 @@ def _open_port(bus: Bus) -> serial.Serial:
             write_timeout=LONGEST_OPENING_S,
             exclusive=True,
         )
+        _lower_lines(port)
+        port.port = bus.place
+        port.open()
+        return port
     except _SettingsError as error:
-        settings = f"{bus.baud} 8{bus.parity}{bus.stop_bits}"
         raise NoLink(
-            f"{bus.place}: the port does not take the settings {settings} ({error.args[-1]})"
+            f"{bus.place}: the port does not take the settings {bus.line_setting.words} ({error.args[-1]})"
         ) from error
     except (OSError, ValueError) as error:
         raise NoLink(f"{bus.place}: {why_not(bus.place, error)}") from error
+
+
+def _lower_lines(port: serial.Serial) -> None:
+    """Have RTS and DTR low from the opening on; the library would raise both.
+
+    An adapter that switches its transmitter on by RTS would hold the whole line for as long as the port is
+    open, so that no drive could answer and no other master speak (common practice).
+    """
+    port.rts = False
+    port.dtr = False
 
 
 def port_trouble_at_start(port: str) -> str | None:

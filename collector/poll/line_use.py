@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from collector.bus import BusError, ReadOnlyBus, Refused
-from collector.bus.line_setting import LineSetting
 from collector.bus.pdu import RegisterTable
 from collector.clock import Clock
 from collector.line_quarter import (
@@ -57,8 +56,7 @@ class LineUse:
     def __init__(self, bus: Bus, clock: Clock) -> None:
         self._bus = bus.name
         # Behind a gateway the time on the line cannot be told from the drive's.
-        serial = LineSetting(bus.baud, bus.parity, bus.stop_bits)
-        self._character_s = serial.character_s if bus.kind == "serial" else 0.0
+        self._character_s = bus.line_setting.character_s if bus.kind == "serial" else 0.0
         self._clock = clock
         self._units: dict[int, _Unit] = {}
         self._begun_ms = self._start_ms = clock.now_utc_ms()

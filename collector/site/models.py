@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import unicodedata
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field, model_validator
 
 from collector.toml_file import Number, StrictTable, Whole
+
+if TYPE_CHECKING:
+    from collector.bus.line_setting import LineSetting
 
 LONGEST_NAME = 100
 LONGEST_TEXT = 500
@@ -120,6 +123,14 @@ class Bus(StrictTable):
     def line_baud(self) -> int:
         """The speed that silences are kept for; behind a gateway, unless stated, the slow standard one."""
         return SLOW_BAUD if self.kind != "serial" and "baud" not in self.model_fields_set else self.baud
+
+    @property
+    def line_setting(self) -> LineSetting:
+        """How the serial port is set; behind a gateway that is the gateway's own affair."""
+        # The bus room opens what is described here, and imports it.
+        from collector.bus.line_setting import LineSetting
+
+        return LineSetting(self.baud, self.parity, self.stop_bits)
 
     @property
     def tcp_port(self) -> int:

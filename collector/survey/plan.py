@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from collector.bus.line_setting import LineSetting, parse_line_setting
-from collector.bus.links import BITS_A_CHARACTER, silence_s
+from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, parse_line_setting, silence_s
 from collector.bus.pdu import RegisterTable
 from collector.site import Bus
 

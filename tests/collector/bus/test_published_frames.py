@@ -16,7 +16,7 @@ from pymodbus.pdu import DecodePDU
 from pymodbus.pdu.register_message import ReadHoldingRegistersResponse
 
 from collector.bus.crc import crc16, crc_is_right, with_crc
-from collector.bus.links import BITS_A_CHARACTER, silence_s
+from collector.bus.line_setting import BITS_A_CHARACTER, silence_s
 from collector.bus.pdu import identify_request, parse_identification, read_request
 from collector.bus.rtu_frames import frames_in
 

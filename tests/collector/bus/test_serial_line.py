@@ -12,7 +12,7 @@ import tty
 import pytest
 
 from collector.bus import BusError, Damaged, Echo, NoLink, NoReply, ReadOnlyBus, Refused
-from collector.bus.links import silence_s
+from collector.bus.line_setting import silence_s
 from tests.collector.bus.serial_devices import (
     Behaviour,
     framed,

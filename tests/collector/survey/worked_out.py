@@ -12,8 +12,7 @@ from importlib import import_module
 
 import pytest
 
-from collector.bus.line_setting import LineSetting
-from collector.bus.links import BITS_A_CHARACTER, silence_s
+from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, silence_s
 from collector.bus.tap import NoTap, Tap
 from collector.site import Bus
 from collector.survey import Progress, SettingSurvey, SurveyPlan, survey
