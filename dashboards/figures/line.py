@@ -180,7 +180,7 @@ def _from_zero(highest: float, least: float) -> list[float]:
 
 def _caption(picture: LinePicture) -> str:
     step = picture.step_ms // 60_000
-    each = f"{step} minutes" if step < 120 else f"{step // 60} hours"
+    each = {15: "a quarter of an hour", 60: "an hour"}.get(step, f"{step // 60} hours")
     more = len(picture.replies) - MOST_UNITS
     slowest = f"; the {MOST_UNITS} slowest of {len(picture.replies)} units" if more > 0 else ""
     return (

@@ -196,7 +196,7 @@ def test_a_narrow_screen_keeps_every_number_of_a_sound_unit_and_says_that_it_had
     invented: SimpleNamespace,
 ) -> None:
     page = lines_page(page_of(invented, replace(SOUND, units=(UNIT,))))
-    assert 'class="narrow"><span class="quiet">no errors' in page
+    assert 'class="narrow"><span class="quiet">, no errors' in page
     assert 'class="calm"' not in page
     assert "no errors" not in lines_page(page_of(invented, replace(SOUND, units=(SILENT,))))
 
