@@ -198,8 +198,13 @@ def _error_lines(picture: LinePicture) -> Iterator[str]:
             "shield's ground, and whether two units have one address."
         )
     if picture.strays:
-        many = picture.strays > 1
-        yield (
-            f"{picture.strays} {'answers' if many else 'answer'} belonged to no request that was heard: the "
-            f"{'units were' if many else 'unit was'} late, or the {'requests' if many else 'request'} damaged."
-        )
+        yield _stray_line(picture.strays)
+
+
+def _stray_line(strays: int) -> str:
+    if strays == 1:
+        return "1 answer belonged to no request that was heard: its unit was late, or the request damaged."
+    return (
+        f"{strays} answers belonged to no request that was heard: their units were late, or the requests "
+        "damaged."
+    )

@@ -179,7 +179,7 @@ def picture(**changed: object) -> LinePicture:
         (picture(line_share=0.93), "no room for more"),
         (picture(crc_errors=50), "check termination at both ends"),
         (picture(other_functions=((5, 65, 3),)), "unit 5: function 65, which is not read here, 3 frames"),
-        (picture(strays=1), "1 answer belonged to no request that was heard: the unit was late"),
+        (picture(strays=1), "1 answer belonged to no request that was heard: its unit was late"),
         (picture(broadcasts=2), "2 commands went to all units at once"),
         (
             picture(units=(replace(UNIT, written=(SPEED_COMMAND,)),)),

@@ -113,7 +113,7 @@ def true_and_heard(seed: int, count: int, share: float) -> tuple[list[TrueExchan
 
 @pytest.mark.parametrize("share", [0.0, 0.005, 0.05])
 def test_undamaged_exchanges_are_decoded_and_none_is_invented(share: float) -> None:
-    unhurt, heard, arrived = true_and_heard(seed=20, count=6_000, share=share)
+    unhurt, heard, arrived = true_and_heard(seed=20, count=4_000, share=share)
     sent = Counter((true.request, true.answer) for true in unhurt)
     found = Counter(
         (arrived[each.request.start : each.request.end], arrived[each.answer.start : each.answer.end])
