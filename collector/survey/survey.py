@@ -101,6 +101,7 @@ class _AtSetting:
         self._foreign_requests = 0
         self._answering: list[int] = []
         self._reads: dict[int, Read] = {}
+        self._spoilt: dict[int, Read] = {}
         self._identifications: dict[int, dict[int, str]] = {}
 
     def survey(self) -> SettingSurvey:
@@ -190,12 +191,13 @@ class _AtSetting:
         longest = max((self._longest(asker, unit, read) for read in giving), key=_count, default=None)
         if longest is not None:
             self._reads[unit] = longest
-        for read in self._timed_reads(longest):
+        for read in self._timed_reads(unit, longest):
             self._gives(asker, unit, read)
 
-    def _timed_reads(self, longest: Read | None) -> Iterator[Read]:
+    def _timed_reads(self, unit: int, longest: Read | None) -> Iterator[Read]:
         """Yield long reads, and a short one by every other: short ones were answered in the search too."""
-        short = FIRST if longest is None else (longest[0], longest[1], 1)
+        usual = FIRST if longest is None else (longest[0], longest[1], 1)
+        short = self._spoilt.get(unit, usual)
         for place in range(self._plan.rounds):
             if longest in (None, short) or place % 2 == 0:
                 yield short
@@ -216,18 +218,25 @@ class _AtSetting:
     def _gives(self, asker: Asker, unit: int, read: Read) -> bool | None:
         """Ask who is known to answer, once more if nothing sound came; return whether data came.
 
-        ``None`` when nothing sound came at all, or the survey is stopped.
+        ``None`` when nothing came at all, or the survey is stopped. A read whose answer was spoilt each time
+        is remembered: two drives of one address do that where they say different things.
         """
+        is_spoilt = True
         for _ in range(TRIES):
             since = asker.requests
             if self._stop.is_set():
                 return None
             if asker.ask(unit, read):
                 return True
-            if any(verdict.is_from_drive for verdict in asker.verdicts(since)):
+            verdicts = asker.verdicts(since)
+            if any(verdict.is_from_drive for verdict in verdicts):
                 return False
+            is_spoilt &= any(verdict.outcome is Outcome.DAMAGED for verdict in verdicts)
             self._stop.wait(self._plan.settling_s)
-        return None
+        if not is_spoilt or self._bus.kind == "tcp":
+            return None
+        self._spoilt.setdefault(unit, read)
+        return False
 
     def _longest(self, asker: Asker, unit: int, short: Read) -> Read:
         table, address, _ = short

@@ -15,6 +15,8 @@ from collector.survey.whose import whose_answers
 
 LONG_BYTES: Final = 20
 """Answers of eight registers or more, as polling asks for."""
+OFTEN: Final = 5
+"""The same request, never sound: where chance spoils one answer in three, five in a row are one in 243."""
 LEAST_LOST: Final = 2
 """A single answer that is missing may be chance."""
 LEAST_ALIKE: Final = 2
@@ -74,11 +76,12 @@ def _is_mostly_damage(verdicts: Sequence[Verdict]) -> bool:
 
 
 def _is_damaged_alike(verdicts: Sequence[Verdict]) -> bool:
-    """Return whether several requests were answered with damage each time, and all others never."""
+    """Return whether some requests, or one many times, had damaged answers each time, and others never."""
     damaged = Counter(verdict.request for verdict in verdicts if _is_damage(verdict))
     sound = {verdict.request for verdict in verdicts if verdict.is_from_drive}
-    repeated = [request for request, count in damaged.items() if count >= LEAST_DAMAGED]
-    return len(repeated) >= LEAST_ALIKE and not sound & damaged.keys()
+    repeated = [count for count in damaged.values() if count >= LEAST_DAMAGED]
+    is_often = len(repeated) >= LEAST_ALIKE or max(repeated, default=0) >= OFTEN
+    return is_often and not sound & damaged.keys()
 
 
 def _is_damage(verdict: Verdict) -> bool:

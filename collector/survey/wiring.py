@@ -60,10 +60,11 @@ def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
         yield _nobody(counts)
     if _is_twice(counts):
         yield TroubleKind.ONE_ADDRESS_TWICE, _twice(counts)
-    yield from _damage(counts)
+    damage = tuple(_damage(counts))
+    yield from damage
     if counts.late:
         yield TroubleKind.LATE_ANSWERS, _late(counts)
-    if counts.losing:
+    if counts.losing and not damage:  # What spoils answers spoils requests too, and those find none.
         yield TroubleKind.ANSWERS_MISSING, _losing(counts)
     if counts.refusing:
         yield TroubleKind.REFUSALS_ONLY, _refusing(counts)

@@ -1,20 +1,15 @@
-"""Simulated lines to be surveyed, behind a real pseudo-terminal or the stand-in for the serial library."""
+"""Simulated lines to be surveyed, behind a real pseudo-terminal."""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Iterable
-from contextlib import ExitStack
-
-import pytest
-import serial
 
 from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.site import Bus
 from collector.survey import SettingSurvey, SurveyPlan, survey
 from simulator.drives import MAPS, Drive
 from simulator.lines import SharedLine, running, uart
-from simulator.lines.stand_in import StandInEnd
 from simulator.lines.terminal_end import TerminalEnd
 
 QUICK = parse_line_setting("115200 8E1")
@@ -58,15 +53,3 @@ def surveyed(
     with running(line, end):
         (seen,) = survey(serial_bus(end.port), [setting], plan, threading.Event())
     return seen
-
-
-def surveyed_with_parity(
-    line: SharedLine, monkeypatch: pytest.MonkeyPatch, *, units: Iterable[int], settings: list[LineSetting]
-) -> list[SettingSurvey]:
-    """Survey through the stand-in, which models parity; Linux drops it on a pseudo-terminal."""
-    end = StandInEnd()
-    monkeypatch.setattr(serial, "Serial", end.open)
-    with ExitStack() as stack:
-        stack.enter_context(running(line, end))
-        plan = SurveyPlan(units=tuple(units), timeout_s=0.15, rounds=1)
-        return list(survey(serial_bus("stand-in"), list(settings), plan, threading.Event()))

@@ -68,6 +68,15 @@ def test_damage_always_at_the_same_requests_is_garbled_too() -> None:
     assert counts_of(twins, setting="", timeout_s=0.5).garbled == (1,)
 
 
+@pytest.mark.parametrize(("times", "garbled"), [(4, ()), (5, (1,))])
+def test_one_request_that_is_damaged_each_time_is_garbled_when_that_is_no_chance(
+    times: int, garbled: tuple[int, ...]
+) -> None:
+    sound = [verdict(1, request=b"sound") for _ in range(20)]
+    damaged = [verdict(1, DAMAGED, request=b"a") for _ in range(times)]
+    assert counts_of([*sound, *damaged], setting="", timeout_s=0.5).garbled == garbled
+
+
 def test_damage_now_here_now_there_is_a_bad_wire() -> None:
     sound = [verdict(1, request=request) for request in (b"a", b"b") for _ in range(10)]
     wire = [*sound, *at_requests((b"a", DAMAGED), (b"b", DAMAGED))]

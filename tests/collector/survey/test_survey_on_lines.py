@@ -1,8 +1,7 @@
 """Surveys of simulated lines in worked-out time; once through a real pseudo-terminal, and where it is lost.
 
-In worked-out time nothing depends on how busy the machine is. On a pseudo-terminal everything is tried but
-parity, which Linux drops there; parity is tried through the stand-in for the serial library, whose line
-delivers bit by bit what a UART of the chosen parity would.
+In worked-out time nothing depends on how busy the machine is, and parity is looked at; on a pseudo-terminal
+everything shows but parity, which Linux drops there.
 """
 
 from __future__ import annotations
@@ -23,7 +22,6 @@ from tests.collector.survey.surveyed import (
     line_of,
     serial_bus,
     surveyed,
-    surveyed_with_parity,
     wide_drive,
 )
 from tests.collector.survey.worked_out import WorkedOut
@@ -121,12 +119,11 @@ def test_silence_has_its_sentence(line: SharedLine, setting: str, worked_out: Wo
     assert (found(seen), kinds(seen), seen.timing) == ([], {TroubleKind.NOTHING_ANSWERS}, None)
 
 
-def test_the_wrong_parity_is_silence_and_the_right_one_finds_all(monkeypatch: pytest.MonkeyPatch) -> None:
-    wrong, right = surveyed_with_parity(
+def test_the_wrong_parity_is_silence_and_the_right_one_finds_all(worked_out: WorkedOut) -> None:
+    wrong, right = worked_out.surveyed_at(
         line_of(drive(1), setting=parse_line_setting("19200 8O1")),
-        monkeypatch,
-        units=(1, 2),
-        settings=[parse_line_setting("19200 8E1"), parse_line_setting("19200 8O1")],
+        [parse_line_setting("19200 8E1"), parse_line_setting("19200 8O1")],
+        SurveyPlan(units=(1, 2), timeout_s=0.15, rounds=1),
     )
     assert (found(wrong), kinds(wrong)) == ([], {TroubleKind.NOTHING_ANSWERS})
     assert (found(right), kinds(right)) == ([1], set())
@@ -219,12 +216,15 @@ def test_a_late_drive_at_the_last_address_is_found_too(units: tuple[int, ...], w
     assert (found(seen), kinds(seen)) == ([7], {TroubleKind.LATE_ANSWERS})
 
 
-@pytest.mark.parametrize("second_s", [0.06, 0.12, 0.2, 0.25])
+@pytest.mark.parametrize(
+    "second_s", [0.004, 0.0042, 0.0044, 0.0046, 0.0048, 0.005, 0.006, 0.009, 0.06, 0.12, 0.2, 0.25]
+)
 def test_two_drives_of_one_address_are_never_taken_for_a_late_one(
     second_s: float, worked_out: WorkedOut
 ) -> None:
-    """Also where the second answers after the time-out of 0.15 s, in the next unit's turn."""
-    seen = worked_out.surveyed(line_of(twin(0.004, 1180.0), twin(second_s, 655.0)), units=range(1, 6))
+    """At one moment, overlapping, close behind, and after the time-out of 0.15 s in the next unit's turn."""
+    line = line_of(twin(0.004, 1180.0), twin(second_s, 655.0), drive(1))
+    seen = worked_out.surveyed(line, units=range(1, 6), rounds=10)
     assert TroubleKind.ONE_ADDRESS_TWICE in kinds(seen)
     assert TroubleKind.LATE_ANSWERS not in kinds(seen)
 
