@@ -5,16 +5,16 @@ from __future__ import annotations
 import argparse
 import json
 import os
-import shutil
 import sys
 import threading
-import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
 from api.commands.bus_place import KINDS, bus_at
 from api.commands.listening_first import listen_first
+from api.commands.progress import ProgressLine
 from api.commands.saying import say
 from api.commands.stopping import stop_at_ctrl_c
 
@@ -33,7 +33,6 @@ LISTEN_S: Final = 10.0
 LONGEST_LISTEN_S: Final = 3600.0
 STANDARD: Final = "19200 8E1"
 """The setting that every device on a line must have (serial line specification V1.02, 2.5.1, from memory)."""
-SHOW_EVERY_S: Final = 0.2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -177,45 +176,26 @@ def _surveyed(
 ) -> list[SettingSurvey]:
     from collector.survey import survey
 
-    shown = _Shown()
-    surveys = list(survey(bus, settings, plan, stop, shown.take))
-    shown.finish()
+    with ProgressLine() as line:
+        surveys = list(survey(bus, settings, plan, stop, _shown_on(line)))
     lost = [each.link_trouble for each in surveys if each.link_trouble and not each.units_asked]
     if surveys and len(lost) == len(surveys):
         raise Refusal(lost[0], BUS_TROUBLE)
     return surveys
 
 
-class _Shown:
-    """Progress: on a terminal one line that changes, else the estimate once."""
+def _shown_on(line: ProgressLine) -> Callable[[Progress], None]:
+    """Return what shows progress: the estimate once, to stay, and then each step on the line."""
+    estimates: list[float] = []
 
-    def __init__(self) -> None:
-        self._watched = sys.stderr.isatty()
-        self._next_s = float("-inf")
-
-    def take(self, progress: Progress) -> None:
-        """Show it, unless the last was just now."""
-        now_s = time.monotonic()
-        if now_s < self._next_s:
-            return
+    def show(progress: Progress) -> None:
         left = f"about {progress.left_s:.0f} s left"
-        if self._watched:
-            self._show(f"{progress.words}; {progress.units_found} found; {left}")
-            self._next_s = now_s + SHOW_EVERY_S
-        else:
-            say(f"asking; {left}, more for each drive that is found")
-            self._next_s = float("inf")
+        if not estimates:
+            estimates.append(progress.left_s)
+            line.say(f"asking; {left}, more for each drive that is found")
+        line(f"{progress.words}; {progress.units_found} found; {left}")
 
-    def finish(self) -> None:
-        """Clear the line."""
-        if self._watched:
-            self._show("")
-            print("\r", end="", file=sys.stderr, flush=True)
-
-    def _show(self, words: str) -> None:
-        # One less than the width: some terminals begin a new line with the last letter.
-        width = shutil.get_terminal_size().columns - 1
-        print(f"\r{words[:width]:<{width}}", end="", file=sys.stderr, flush=True)
+    return show
 
 
 def _refuse_to_replace(arguments: argparse.Namespace) -> None:
