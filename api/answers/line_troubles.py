@@ -7,7 +7,6 @@ from typing import Final
 
 from api.answers.line_changes import Rise, rise
 from api.answers.line_sums import LineSums, grouped
-from collector.bus.line_setting import LineSetting
 from collector.line_quarter import LineQuarter, reply_class
 from collector.site import Bus
 from collector.store import HOUR_MS
@@ -116,4 +115,4 @@ def _median_s(counted: Sequence[LineQuarter]) -> float:
 
 def setting_words(bus: Bus) -> str:
     """Return how a serial port is set, empty on a network."""
-    return LineSetting(bus.baud, bus.parity, bus.stop_bits).words if bus.kind == "serial" else ""
+    return bus.line_setting.words if bus.kind == "serial" else ""
