@@ -19,7 +19,7 @@ from api.analytics.onset import onset_day
 from api.analytics.ranking import OTHER, rank, weight_of
 from api.analytics.residuals import Residuals
 from api.analytics.templates import GAIN_FELL, head_templates, power_templates
-from api.analytics.verdicts import Alarm
+from api.analytics.verdicts import Alarm, half_width
 from api.analytics.watch import LONGEST_LOOK_BACK_DAYS
 
 ACTION_EFFECT: Final = 0.05
@@ -35,10 +35,6 @@ takes 1 to 2 % of head by its thickness (tuning families)."""
 
 LOOK_BEFORE_DAYS: Final = 60
 """Days before the alarm's change day in which a slow growth may have begun."""
-
-NORMAL_95: Final = 1.96
-FORM_ERROR: Final = 0.06
-"""Share of an effect by which it may be off where the duty moved with the fault (tuning fleet: 6 %)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,8 +184,8 @@ def _effect(case: Case, kind: Kind) -> tuple[float, float, float]:
     """Return the effect [-] and its interval: of head or power, of a flow meter of flow."""
     verdict = case.alarm.verdict
     hidden = 0.0 if case.of_power else hidden_by_speed(case.curve)
-    half_width = NORMAL_95 * float(np.hypot(verdict.level_error, FORM_ERROR * verdict.level)) + hidden
-    bounds = (verdict.level, verdict.level - half_width, verdict.level + half_width)
+    either_side = half_width(verdict, hidden)
+    bounds = (verdict.level, verdict.level - either_side, verdict.level + either_side)
     if kind is not Kind.FLOW_METER_SHIFT:
         return bounds
     effect, *ends = flow_shift(np.array(bounds), case.hours, case.curve).tolist()

@@ -108,7 +108,7 @@ def with_head_loss(hours: pd.DataFrame, from_utc_ms: int, loss: float) -> pd.Dat
 def choices(present: Limits) -> tuple[Limits, ...]:
     """Return the limits that are set side by side, the present ones among them, in order."""
     grid = {(z, effect) for z in EVIDENCES for effect in NOTICES} | {(present.z, present.effect)}
-    return tuple(Limits(z=z, effect=effect) for z, effect in sorted(grid))
+    return tuple(replace(present, z=z, effect=effect) for z, effect in sorted(grid))
 
 
 def back_test(hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts, loss: float) -> BackTest | None:

@@ -28,6 +28,7 @@ def head_limits(facts: PumpFacts, curve: Curve | None = None) -> Limits:
     return Limits(
         z=facts.head_loss_evidence_sd or HEAD_LIMITS.z,
         effect=(facts.head_loss_notice or HEAD_LIMITS.effect) + hidden,
+        hidden=hidden,
     )
 
 

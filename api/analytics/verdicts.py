@@ -20,12 +20,21 @@ JOINED_DAYS: Final = 14
 """Alarms closer than this, in days, are one: a fault does not heal for a week and come back."""
 
 
+NORMAL_95: Final = 1.96
+FORM_ERROR: Final = 0.06
+"""Share of an effect by which it may be off where the duty moved with the fault (tuning fleet: 6 %)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """When a change is an alarm: at least ``z`` standard errors and at least ``effect`` [-] in size."""
+    """When a change is an alarm: at least ``z`` standard errors and at least ``effect`` [-] in size.
+
+    ``hidden`` [-] may be there without being a change of the pump: what its level is must be beyond it.
+    """
 
     z: float
     effect: float
+    hidden: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,10 +91,17 @@ def alarms(verdicts: Sequence[Verdict], limits: Limits) -> list[Alarm]:
 
 
 def stands(verdict: Verdict, limits: Limits) -> bool:
-    """Whether the verdict is an alarm: sure, large, and still there in the last days."""
-    still_there = verdict.recent * np.sign(verdict.effect) >= limits.effect / 2
+    """Whether the verdict is an alarm: sure, large, still there in the last days, and not to be told as 0."""
+    sign = float(np.sign(verdict.effect))
+    still_there = verdict.recent * sign >= limits.effect / 2
+    is_clear = verdict.level * sign > half_width(verdict, limits.hidden)
     sure = abs(verdict.z) >= limits.z * (SUPPORTED_SHARE if _supported(verdict) else 1.0)
-    return sure and abs(verdict.effect) >= limits.effect and bool(still_there)
+    return sure and abs(verdict.effect) >= limits.effect and still_there and is_clear
+
+
+def half_width(verdict: Verdict, hidden: float) -> float:
+    """Return how far [-] on either side of its level the truth may lie, 95 %: what is told beside it."""
+    return NORMAL_95 * float(np.hypot(verdict.level_error, FORM_ERROR * verdict.level)) + hidden
 
 
 def _supported(verdict: Verdict) -> bool:

@@ -1,4 +1,4 @@
-"""What is held between days comes back from its bytes to the last bit, in less room than it takes in memory."""
+"""What is held between days comes back from its bytes to the last bit, in less room than in memory."""
 
 from __future__ import annotations
 

@@ -16,6 +16,7 @@ from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
 from api.analytics.limits import HEAD_LIMITS, head_limits, hidden_by_speed
 from api.analytics.observations import DAY_MS
+from api.analytics.verdicts import Limits, Verdict, stands
 
 Pump = Callable[..., pd.DataFrame]
 STEP_RPM = 30.0
@@ -87,3 +88,34 @@ def test_a_loss_beyond_what_the_step_hides_is_found_with_the_step_in_its_interva
     assert loss[0].effect_low is not None
     assert loss[0].effect_high is not None
     assert loss[0].effect_low <= -0.06 <= loss[0].effect_high
+
+
+def verdict(level: float, effect: float = -0.03) -> Verdict:
+    """Return a sure loss, of which this level is what would be told."""
+    return Verdict(
+        last_day=60,
+        change_day=40,
+        is_ramp=False,
+        effect=effect,
+        standard_error=0.004,
+        recent=level,
+        level=level,
+        level_from_day=41,
+        level_error=0.005,
+    )
+
+
+def test_a_loss_whose_interval_would_hold_zero_is_not_raised() -> None:
+    limits = Limits(z=5.0, effect=0.008)
+    # 1.96 standard errors, and the form's share of the level, are 0.98 % of 1.0 %.
+    assert stands(verdict(-0.0102), limits)
+    assert not stands(verdict(-0.0098), limits)
+
+
+def test_what_may_be_hidden_widens_the_interval_that_must_not_hold_zero() -> None:
+    assert stands(verdict(-0.019), Limits(z=5.0, effect=0.008))
+    assert not stands(verdict(-0.019), Limits(z=5.0, effect=0.008, hidden=0.01))
+
+
+def test_a_level_on_the_other_side_of_zero_is_no_alarm() -> None:
+    assert not stands(replace(verdict(0.03), recent=-0.03), Limits(z=5.0, effect=0.008))
