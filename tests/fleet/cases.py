@@ -92,8 +92,9 @@ class Outcome:
 
     ``raised_after_d`` [d] is from onset to the first look at which head is said to be off; ``too_early``
     counts alarms raised before the onset (or at all, if healthy); ``said_on_the_way`` are the kinds that
-    were accused at any look, even if unsaid at the next (not asked of worn pumps). ``oracle_d`` is in days
-    too, for a step of wear.
+    were accused at any look, even if unsaid at the next (not asked of worn pumps). ``raised_at_day_end_d``
+    [d] is from onset to the first end of a day on which head is off. ``oracle_d`` and ``oracle_often_d`` [d]
+    are of an oracle that looks once a day, and as often as the product is looked at, for a step of wear.
     """
 
     case: Case
@@ -103,7 +104,9 @@ class Outcome:
     judged_days: int
     judged_share: float
     said_on_the_way: frozenset[Kind] = frozenset()
+    raised_at_day_end_d: float | None = None
     oracle_d: float | None = None
+    oracle_often_d: float | None = None
 
     @property
     def pump_alarms(self) -> tuple[Finding, ...]:
@@ -192,7 +195,9 @@ def judge(case: Case, hours: pd.DataFrame) -> Outcome:
         judged_share=judged_share(hours, curve, facts),
         judged_days=len(np.unique(ran)),
         said_on_the_way=frozenset() if is_worn else frozenset().union(*(kinds for _, kinds in said)),
-        oracle_d=_oracle_d(case, hours, curve, facts),
+        raised_at_day_end_d=min(((t - onset) / DAY_MS for t in raised if t > onset), default=None),
+        oracle_d=_oracle_d(case, hours, curve, facts, 1),
+        oracle_often_d=_oracle_d(case, hours, curve, facts, 24 // LOOK_H[True]),
     )
 
 
@@ -236,7 +241,9 @@ def _accused(look: SlowLook) -> frozenset[Kind]:
     return frozenset(kinds - INFORMATION_KINDS)
 
 
-def _oracle_d(case: Case, hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts) -> float | None:
+def _oracle_d(
+    case: Case, hours: pd.DataFrame, curve: Curve | None, facts: PumpFacts, looks_a_day: int
+) -> float | None:
     if curve is None or case.fault not in WEAR or case.ramp_days:
         return None
-    return oracle_days(case.fault, case.severity, case.spec(), residuals(hours, curve, facts))
+    return oracle_days(case.fault, case.severity, case.spec(), residuals(hours, curve, facts), looks_a_day)

@@ -43,12 +43,20 @@ def limit_for(steps: float, shift: float) -> float:
     return (low + high) / 2
 
 
-def delay_days(shift: float) -> float:
-    """Return the oracle's mean delay [d] for a shift in deviations a day, one evaluation at least."""
-    return max(1.0, run_length(shift / 2, max(limit_for(FALSE_ALARM_DAYS, shift), 0.0)))
+def delay_days(shift: float, looks_a_day: int = 1) -> float:
+    """Return the oracle's mean delay [d] for a shift in deviations a day, one look at least.
+
+    A look more often than once a day is given its part of the day's information, as if the drift within a day
+    were as free as that from day to day: more than there is, so that no look knows less than it could.
+    """
+    a_look = shift / np.sqrt(looks_a_day)
+    limit = max(limit_for(FALSE_ALARM_DAYS * looks_a_day, a_look), 0.0)
+    return max(1.0, run_length(a_look / 2, limit)) / looks_a_day
 
 
-def oracle_days(fault: FaultKind, loss: float, pump: PumpSpec, judged: Residuals) -> float:
+def oracle_days(
+    fault: FaultKind, loss: float, pump: PumpSpec, judged: Residuals, looks_a_day: int = 1
+) -> float:
     """Return the oracle's mean delay [d] for a step of wear: head and power used, all noise known.
 
     Each sensor drifts as a first-order autoregression; a shift held for days is worth
@@ -60,4 +68,4 @@ def oracle_days(fault: FaultKind, loss: float, pump: PumpSpec, judged: Residuals
     by_flow = np.array([head_lever, power_lever])
     covariance = pump.sensor.slow_bias**2 * (np.eye(2) + np.outer(by_flow, by_flow))
     squared = float(lost @ np.linalg.solve(covariance, lost)) * (1 - MEMORY) / (1 + MEMORY)
-    return delay_days(float(np.sqrt(squared)))
+    return delay_days(float(np.sqrt(squared)), looks_a_day)

@@ -49,3 +49,17 @@ def test_for_rare_false_alarms_the_delay_nears_the_bound_of_lorden(shift: float)
 
 def test_no_delay_is_shorter_than_one_look() -> None:
     assert delay_days(30.0) == 1.0
+
+
+@pytest.mark.parametrize("shift", [0.5, 1.0, 2.0])
+def test_looking_more_often_knows_no_more_of_a_small_shift(shift: float) -> None:
+    # In Siegmund's approximation the sum is a Brownian motion, which knows no steps of time.
+    assert delay_days(shift, looks_a_day=4) == pytest.approx(delay_days(shift))
+
+
+def test_looking_more_often_sees_a_large_shift_within_the_day() -> None:
+    assert delay_days(8.0, looks_a_day=4) < 0.5 * delay_days(8.0)
+
+
+def test_no_delay_is_shorter_than_one_look_of_six_hours() -> None:
+    assert delay_days(100.0, looks_a_day=4) == 0.25
