@@ -26,7 +26,7 @@ def test_ctrl_c_is_a_good_end_that_says_where_the_data_is(tmp_path: Path, comman
     assert started.stdout is not None
     assert "http://127.0.0.1:" in started.stdout.readline()
     started.send_signal(signal.SIGINT)
-    _, said = started.communicate(timeout=20)
+    _, said = started.communicate(timeout=60)
     assert started.returncode == 0, said
     assert said.count(f"the data is in {tmp_path / 'site.sqlite'}") == 1
 
@@ -39,5 +39,5 @@ def test_a_demonstration_told_to_end_ends_as_by_ctrl_c(tmp_path: Path) -> None:
     assert started.stderr is not None
     started.stderr.readline()
     started.send_signal(signal.SIGTERM)
-    _, said = started.communicate(timeout=20)
+    _, said = started.communicate(timeout=60)
     assert (started.returncode, "everything has ended; the data is in" in said) == (0, True)
