@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from collector.bus.line_setting import LineSetting
 from collector.clock import Clock
 from collector.listening.ear import LineEar
 from collector.listening.exchanges import Event, Exchange
@@ -70,7 +69,7 @@ class BusListener:
         stop: threading.Event,
     ) -> None:
         self._bus = bus
-        self._setting = LineSetting(bus.baud, bus.parity, bus.stop_bits)
+        self._setting = bus.line_setting
         self._outbox = outbox
         self._clock = clock
         self._stop = stop
@@ -178,7 +177,7 @@ class BusListener:
             for pump in self._pumps
         ]
         self._outbox.count(self._use.closed())
-        self._outbox.put([], failures)
+        self._outbox.put(list(self._unfinished()), failures)
         for pump in self._pumps:
             self._use.away(pump.ear.unit)
             pump.last_news_s = time.monotonic()

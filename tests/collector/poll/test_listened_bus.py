@@ -10,14 +10,19 @@ from pathlib import Path
 
 import pytest
 
-from collector.bus.line_setting import parse_line_setting
+from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.clock import Clock
-from collector.poll import poll_site
+from collector.listening import PortTrouble
+from collector.listening.port import Lump
+from collector.poll import bus_listener, poll_site
+from collector.poll.outbox import Outbox
 from collector.reading import FailureKind, Source
+from collector.registers import load_register_map
 from collector.site import Site, SiteFileError, load_site
 from simulator.lines import Disturbance, ForeignMaster, PortWiring, SharedLine, running
 from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.listening.lines import SHOWN, drives, simulated
+from tests.collector.listening.streams import answer, read
 from tests.collector.poll.test_poll_site import Kept, polling
 
 SETTING = parse_line_setting("38400 8E1")
@@ -162,6 +167,56 @@ def test_late_answers_give_no_wrong_value(tmp_path: Path) -> None:
     for reading in kept.readings:
         assert reading.speed_rpm in (None, pytest.approx(SHOWN["speed_rpm"], abs=1))
         assert reading.flow_m3h in (None, pytest.approx(SHOWN["flow_m3h"], abs=0.06))
+
+
+class PortOfTalks:
+    """A port that hands over what was said at stated times, and is then pulled out."""
+
+    place = "a port"
+    shows_parity = False
+
+    def __init__(self, *talks: tuple[float, bytes]) -> None:
+        self._lumps = [Lump(time.monotonic() + at_s, data) for at_s, data in ((0.0, b""), *talks)]
+
+    def set(self, setting: LineSetting) -> None:
+        pass
+
+    def read(self, wait_s: float) -> Lump:
+        if not self._lumps:
+            raise PortTrouble("a port: the port was lost")
+        return self._lumps.pop(0)
+
+    def close(self) -> None:
+        pass
+
+
+def test_what_was_heard_before_the_port_was_lost_joins_nothing_heard_after(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Before, the speed of the first port and the flow of the second became one reading.
+    speed = [(7.0, read(1, 3, 10, 4)), (7.02, answer(1, 3, bytes.fromhex("0960 0000 049C 0000")))]
+    flow = [(7.0, read(1, 3, 20, 2)), (7.02, answer(1, 3, bytes.fromhex("0142 0054")))]
+    site = site_of(tmp_path, "a port", [("A", 1, "a.toml")])
+    stop, ports = threading.Event(), [PortOfTalks(*speed), PortOfTalks(*flow)]
+
+    def opened(place: str) -> PortOfTalks:
+        if not ports:
+            stop.set()
+            raise PortTrouble("a port: gone for good")
+        return ports.pop(0)
+
+    monkeypatch.setattr(bus_listener, "open_listening_port", opened)
+    monkeypatch.setattr(bus_listener, "REOPEN_S", 0.01)
+    kept = Kept()
+    outbox = Outbox(kept)
+    pumps = [(site.pumps[0], load_register_map(tmp_path / "a.toml"))]
+    outbox.start()
+    bus_listener.BusListener(site.buses[0], pumps, outbox, Clock(), stop).run()
+    outbox.close(10.0)
+    assert [(each.speed_rpm, each.flow_m3h) for each in kept.readings] == [
+        (2400.0, None),
+        (None, pytest.approx(32.2)),
+    ]
 
 
 @pytest.mark.parametrize("kind", ["tcp", "rtu_over_tcp"])
