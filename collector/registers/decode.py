@@ -60,6 +60,8 @@ def _decode_point(point: Point, data: bytes, start: int) -> tuple[Value, Quality
     raw = raw_value(point, data, start)
     if raw in point.no_values or (point.nan_is_no_value and math.isnan(raw)):
         return None, Quality.NO_VALUE
+    if raw > point.highest_raw:
+        return None, Quality.IMPOSSIBLE
     value = raw * point.factor + point.offset
     # Written so that a value that is not a number falls through: every comparison with it is false.
     if not point.quantity.lowest <= value <= point.quantity.highest:

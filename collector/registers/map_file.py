@@ -45,6 +45,7 @@ class _Entry(StrictTable):
     offset: Annotated[Number, Field(gt=-1e12, lt=1e12)] = 0.0
     unit: str | None = None
     no_value: tuple[RawValue, ...] = ()
+    highest_raw: RawValue | None = None
     byte_order: Order | None = None
     word_order: Order | None = None
 
@@ -55,6 +56,8 @@ class _Entry(StrictTable):
         for value in self.no_value:
             if not _fits(self.type, value):
                 raise ValueError(f"no_value {value} does not fit the type {self.type}")
+        if self.highest_raw is not None and not _fits(self.type, self.highest_raw):
+            raise ValueError(f"highest_raw {self.highest_raw} does not fit the type {self.type}")
         return self
 
 
@@ -153,6 +156,7 @@ def _point(table: _MapTable, name: str, entry: _Entry) -> Point:
         offset=entry.offset * unit.factor + unit.offset,
         no_values=frozenset(_as_raw(entry.type, value) for value in entry.no_value),
         nan_is_no_value=any(math.isnan(value) for value in entry.no_value),
+        highest_raw=math.inf if entry.highest_raw is None else entry.highest_raw,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import struct
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -30,7 +31,8 @@ class Point:
     """Where one quantity stands: ``ours = raw * factor + offset``.
 
     ``address`` is zero-based, as it goes over the wire; ``no_values`` are raw values, before scaling, that
-    mean "no reading".
+    mean "no reading". A raw value above ``highest_raw`` is not believed: what it would mean is not known, as
+    where u16 and i16 have not been told apart yet.
     """
 
     quantity: Quantity
@@ -43,6 +45,7 @@ class Point:
     offset: float = 0.0
     no_values: frozenset[float] = frozenset()
     nan_is_no_value: bool = False
+    highest_raw: float = math.inf
 
     layout: struct.Struct = field(init=False, compare=False, repr=False)
     """How the bytes become a raw value, once their registers are in the order of ``byte_order``."""
