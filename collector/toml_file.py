@@ -64,15 +64,15 @@ def did_you_mean(word: str, known: Sequence[str]) -> str:
     return f"; did you mean {near[0]!r}?" if near else f"; known are: {', '.join(known)}"
 
 
-def read_table(path: Path, model: type[Table]) -> Table:
-    """Read the file into the model.
+def read_table(path: Path, model: type[Table], text: str | None = None) -> Table:
+    """Read the file into the model, or what of its text is given.
 
     Raises
     ------
     TomlFileError
         One line, when the file is missing, too large, not UTF-8, not TOML, or breaks the model.
     """
-    text = _read_text(path)
+    text = read_text(path) if text is None else text
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -91,7 +91,8 @@ def where(path: Path, text: str, place: Sequence[str | int]) -> str:
     return f"{path}, line {line}" if line else str(path)
 
 
-def _read_text(path: Path) -> str:
+def read_text(path: Path) -> str:
+    """Return the text of a file; TomlFileError, in one line, when it is missing, too large or not UTF-8."""
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST_FILE_BYTES + 1)

@@ -4,27 +4,24 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
-from api.commands.bus_place import KINDS, bus_at
+from api.commands.bus_place import KINDS
+from api.commands.match_reading import TABLES, addresses_of, bus_of, read_from, reading
 from api.commands.saying import say
 
 if TYPE_CHECKING:
     from collector.matching import Answer, Sample
     from collector.matching.places import Image
-    from collector.registers.register_map import Table
-    from collector.site import Bus
 
 SUMMARY = "find which registers hold what the drive's panel shows, and write the register map"
 EXAMPLE = 'owncurve match /dev/serial/by-id/usb-adapter --unit 11 --line "19200 8E1" --write maps/pump.toml'
-_LAST_ADDRESS: Final = 65_535
-_TABLES: Final = ("input", "holding")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -41,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--kind", choices=KINDS, help="needed for a host")
     parser.add_argument("--addresses", default="0-255", help="counted from 0 (default: 0-255)")
-    parser.add_argument("--table", choices=(*_TABLES, "both"), default="both", help="(default: both)")
+    parser.add_argument("--table", choices=(*TABLES, "both"), default="both", help="(default: both)")
     parser.add_argument(
         "--rated-speed", type=float, metavar="RPM", help="for drives that send speed in %% or Hz"
     )
@@ -53,15 +50,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--record", type=Path, metavar="FILE", help="save each sample here at once; go on from those in it"
     )
     parser.add_argument("--write", type=Path, metavar="MAP.toml", help="write the register map")
+    parser.add_argument(
+        "--accept-likely", action="store_true", help="let what is likely, but not sure, stand in the map"
+    )
     parser.add_argument("--name", default="drive", help="the map's name (default: drive)")
     parser.add_argument("--force", action="store_true", help="replace the map that is there")
     parser.add_argument("--json", action="store_true", help="print the result as JSON")
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Take samples, say what explains them; 0 when every quantity typed is likely or sure, 1 when not yet."""
-    from api.commands.match_words import as_json, as_text
-    from collector.matching import Sureness, answers, doubts
+    """Take samples, say what explains them; 0 when every quantity typed is sure, 1 when not yet."""
+    from api.commands.match_words import as_json, as_text, standing
+    from collector.matching import answers
+    from collector.matching.map_text import is_taken
 
     _refuse_what_cannot_be(arguments)
     samples = _kept(arguments)
@@ -72,11 +73,12 @@ def run(arguments: argparse.Namespace) -> int:
             "no sample was taken, so nothing can be said; type what the panel shows, or --samples FILE"
         )
     found = answers(samples, arguments.rated_speed)
-    for words in doubts(samples):
-        say(words)
-    print(json.dumps(as_json(found, samples)) if arguments.json else as_text(found, len(samples)))
+    print(json.dumps(as_json(found, samples)) if arguments.json else as_text(found, samples))
     _write(arguments, found, samples)
-    return OK if all(answer.sureness >= Sureness.LIKELY for answer in found) else FAILED
+    is_complete = all(is_taken(answer, arguments.accept_likely) for answer in found)
+    if not is_complete:
+        say(standing(found, accept_likely=arguments.accept_likely))
+    return OK if is_complete else FAILED
 
 
 def _refuse_what_cannot_be(arguments: argparse.Namespace) -> None:
@@ -84,6 +86,8 @@ def _refuse_what_cannot_be(arguments: argparse.Namespace) -> None:
         raise Refusal("say where the drive is (PORT-or-HOST), or --samples FILE to look at recorded ones")
     if arguments.place is None and arguments.panel is not None:
         raise Refusal("--panel needs the drive it stands on: add PORT-or-HOST")
+    if arguments.record is not None and _same_file(arguments.record, arguments.samples):
+        raise Refusal("--samples and --record are one file; --record alone goes on from what is in it")
     if arguments.rated_speed is not None and not 0 < arguments.rated_speed <= 12_000:
         raise Refusal(f"--rated-speed should be above 0 and at most 12000 rpm, not {arguments.rated_speed:g}")
     if arguments.write is not None:
@@ -91,19 +95,43 @@ def _refuse_what_cannot_be(arguments: argparse.Namespace) -> None:
             raise Refusal(f"{arguments.write} is there already; --force replaces it")
         if not arguments.write.parent.is_dir():
             raise Refusal(f"{arguments.write.parent} is no folder, so no map can be written there")
+    addresses_of(arguments.addresses)
+    if arguments.panel is not None:
+        _panel(arguments.panel, arguments)
+
+
+def _same_file(one: Path, other: Path | None) -> bool:
+    """Return whether two paths lead to one file, which need not be there yet."""
+    return other is not None and os.path.realpath(one) == os.path.realpath(other)
+
+
+def _panel(text: str, arguments: argparse.Namespace) -> None:
+    """Refuse what of ``--panel`` cannot be read, before the drive is asked anything."""
+    from collector.matching import PanelError, parse_panel
+
+    try:
+        parse_panel(text, arguments.rated_speed)
+    except PanelError as error:
+        raise Refusal(f"--panel: {error}") from error
 
 
 def _kept(arguments: argparse.Namespace) -> list[Sample]:
-    from collector.matching import load_samples
+    """Return the samples of the files, which must be of one drive, and of the one that is asked."""
+    from collector.matching import load_samples, other_drive
     from collector.toml_file import TomlFileError
 
+    asked = read_from(bus_of(arguments), arguments.unit) if arguments.place is not None else ""
     files = [arguments.samples] if arguments.samples is not None else []
-    if arguments.record is not None and arguments.record.exists() and arguments.record not in files:
+    if arguments.record is not None and arguments.record.exists():
         files.append(arguments.record)
     try:
-        return [sample for file in files for sample in load_samples(file, arguments.rated_speed)]
+        kept = [sample for file in files for sample in load_samples(file, arguments.rated_speed, say)]
     except TomlFileError as error:
         raise Refusal(str(error)) from error
+    trouble = other_drive(kept, asked)
+    if trouble:
+        raise Refusal(f"{' and '.join(str(file) for file in files)}: {trouble}")
+    return kept
 
 
 def _taken(arguments: argparse.Namespace, kept: Sequence[Sample]) -> list[Sample]:
@@ -112,29 +140,19 @@ def _taken(arguments: argparse.Namespace, kept: Sequence[Sample]) -> list[Sample
     from collector.bus import BusError
     from collector.matching import NothingToRead
 
-    first, last = _addresses(arguments.addresses)
-    bus = _bus(arguments)
+    bus = bus_of(arguments)
     say(CAUTION)
     if bus.kind == "serial" and not arguments.i_am_the_only_master:
         listening_first.listen_briefly(bus.place)
     try:
-        with _reading(arguments, bus, first, last) as read:
+        with reading(arguments, bus) as read:
             if arguments.panel is not None:
-                return [_one_sample(arguments, read, arguments.panel)]
+                return [_sample(arguments, arguments.panel, read(), read)]
             return list(_asked_for(arguments, read, kept))
     except NothingToRead as error:
         raise Refusal(str(error), FAILED) from error
     except BusError as error:
         raise Refusal(str(error), BUS_TROUBLE) from error
-
-
-def _one_sample(arguments: argparse.Namespace, read: Callable[[], Image], text: str) -> Sample:
-    from collector.matching import PanelError
-
-    try:
-        return _sample(arguments, text, read(), read)
-    except PanelError as error:
-        raise Refusal(f"--panel: {error}") from error
 
 
 def _asked_for(
@@ -166,7 +184,7 @@ def _asked_for(
             say(f"{error}; going by the samples so far")
             return
         samples.append(sample)
-        print(as_text(answers(samples, arguments.rated_speed), len(samples)), file=sys.stderr, flush=True)
+        print(as_text(answers(samples, arguments.rated_speed), samples), file=sys.stderr, flush=True)
         yield sample
 
 
@@ -178,72 +196,38 @@ def _typed(words: str) -> str:
 
 def _sample(arguments: argparse.Namespace, text: str, before: Image, read: Callable[[], Image]) -> Sample:
     from collector.matching import Sample, append_sample, parse_panel
+    from collector.toml_file import TomlFileError
+    from collector.whole_file import NotWrittenError
 
     panel = parse_panel(text, arguments.rated_speed)
-    sample = Sample(panel=panel, images=(before, read()), time_utc_ms=time.time_ns() // 1_000_000)
+    sample = Sample(
+        panel=panel,
+        images=(before, read()),
+        time_utc_ms=time.time_ns() // 1_000_000,
+        read_from=read_from(bus_of(arguments), arguments.unit),
+    )
     if arguments.record is not None:
         try:
             append_sample(arguments.record, sample)
-        except OSError as error:
-            raise Refusal(f"{arguments.record}: cannot be written: {error.strerror or error}") from error
+        except (NotWrittenError, TomlFileError) as error:
+            raise Refusal(str(error)) from error
     return sample
 
 
-@contextmanager
-def _reading(arguments: argparse.Namespace, bus: Bus, first: int, last: int) -> Iterator[Callable[[], Image]]:
-    """Find the drive's registers, and give a function that reads them all once."""
-    from collector.bus import ReadOnlyBus
-    from collector.matching import find_layout, read_image
-
-    tables: tuple[Table, ...] = ("input", "holding")
-    if arguments.table != "both":
-        tables = (arguments.table,)
-    with ReadOnlyBus(bus) as line:
-        layout = find_layout(line, arguments.unit, tables, first, last, _progress)
-        _progress("")
-        count = sum(stretch.count for stretch in layout)
-        say(f"unit {arguments.unit}: {count} registers, read in {len(layout)} requests")
-        yield lambda: read_image(line, arguments.unit, layout)
-
-
-def _addresses(words: str) -> tuple[int, int]:
-    first, _, last = words.partition("-")
-    if not (first.isdecimal() and last.isdecimal()) or not int(first) <= int(last) <= _LAST_ADDRESS:
-        raise Refusal(f"--addresses should be FIRST-LAST, counted from 0, at most 65535, not {words!r}")
-    return int(first), int(last)
-
-
-def _bus(arguments: argparse.Namespace) -> Bus:
-    from collector.bus.line_setting import parse_line_setting
-
-    try:
-        setting = parse_line_setting(arguments.line) if arguments.line is not None else None
-    except ValueError as error:
-        raise Refusal(f"--line: {error}") from error
-    bus = bus_at(arguments.place, arguments.kind, "match", setting)
-    lowest, highest = (0, 255) if bus.kind == "tcp" else (1, 247)
-    if not lowest <= arguments.unit <= highest:
-        raise Refusal(f"--unit should be a drive's number, {lowest} to {highest}, not {arguments.unit}")
-    return bus
-
-
 def _write(arguments: argparse.Namespace, found: Sequence[Answer], samples: Sequence[Sample]) -> None:
-    from collector.matching import map_text, write_map
+    from collector.matching import map_text
+    from collector.whole_file import AlreadyThereError, NotWrittenError, write_new, write_over
 
     if arguments.write is None:
         return
+    now_ms = time.time_ns() // 1_000_000
     try:
-        text = map_text(found, arguments.name, len(samples), time.time_ns() // 1_000_000)
-        write_map(arguments.write, text, replace=arguments.force)
-    except FileExistsError as error:
-        raise Refusal(f"{arguments.write} is there already; --force replaces it") from error
-    except OSError as error:
-        raise Refusal(f"{arguments.write}: cannot be written: {error.strerror or error}") from error
+        text = map_text(found, arguments.name, len(samples), now_ms, accept_likely=arguments.accept_likely)
+        (write_over if arguments.force else write_new)(arguments.write, text)
+    except AlreadyThereError as error:
+        raise Refusal(f"{error}; --force replaces it") from error
+    except NotWrittenError as error:
+        raise Refusal(str(error)) from error
     except ValueError as error:
         raise Refusal(str(error), FAILED) from error
     say(f"{arguments.write} is written; owncurve check proves it against the drive")
-
-
-def _progress(words: str) -> None:
-    if sys.stderr.isatty():
-        print(f"\r{words:<78}" + ("" if words else "\r"), end="", file=sys.stderr, flush=True)

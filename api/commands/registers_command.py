@@ -148,11 +148,11 @@ def _must_load(text: str) -> None:
 
 
 def _write(path: Path, text: str, *, replace: bool) -> None:
-    from collector.matching.map_text import write_map
+    from collector.whole_file import AlreadyThereError, NotWrittenError, write_new, write_over
 
     try:
-        write_map(path, text, replace=replace)
-    except FileExistsError as error:
-        raise Refusal(f"{path} is there already, and is left as it is; --force replaces it") from error
-    except OSError as error:
-        raise Refusal(f"{path}: cannot be written: {error.strerror or error}", FAILED) from error
+        (write_over if replace else write_new)(path, text)
+    except AlreadyThereError as error:
+        raise Refusal(f"{error}; --force replaces it") from error
+    except NotWrittenError as error:
+        raise Refusal(str(error), FAILED) from error

@@ -225,3 +225,15 @@ def _joined(found: Sequence[Stretch]) -> list[Stretch]:
         else:
             joined.append(stretch)
     return joined
+
+
+def requests_at_most(tables: int, addresses: int) -> int:
+    """Return how many requests a search of so many tables takes at most [-].
+
+    Every second address missing is the worst: two are refused, one answers, one is refused; and halving the
+    first request takes its logarithm.
+
+    >>> requests_at_most(2, 256)
+    1044
+    """
+    return tables * (2 * addresses + 2 * (LARGEST_BLOCK.bit_length() - 2))

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import os
 from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Final
 
 from collector.matching.explain import Explanation
@@ -22,27 +20,33 @@ WORDS: Final = {
     Sureness.NONE: "not found",
 }
 
+_NEVER_NEGATIVE: Final = frozenset({"energy_kwh", "run_time_h", "starts", "status_word", "fault_code"})
 
-def map_text(answers: Sequence[Answer], name: str, samples: int, time_utc_ms: int) -> str:
-    """Return a register map that ``load_register_map`` reads; what is still open stands in it as a comment.
+
+def map_text(
+    answers: Sequence[Answer], name: str, samples: int, time_utc_ms: int, *, accept_likely: bool = False
+) -> str:
+    """Return a register map that ``load_register_map`` reads; what is not sure stands in it as a comment.
+
+    ``accept_likely`` lets what is likely stand as if it were sure.
 
     Raises
     ------
     ValueError
         When there is not one quantity to write; one line.
     """
-    settled = [
-        answer for answer in answers if answer.chosen is not None and answer.sureness >= Sureness.LIKELY
-    ]
+    settled = [answer.chosen for answer in answers if answer.chosen and is_taken(answer, accept_likely)]
     if not settled:
-        raise ValueError("nothing is settled yet, so there is no map to write: take another sample")
-    places = [answer.chosen.place for answer in settled if answer.chosen is not None]
+        raise ValueError(_why_no_map(answers))
+    places = [chosen.place for chosen in settled]
     byte_order = _usual([place.byte_order for place in places])
     word_order = _usual([place.word_order for place in places if len(place.words) > 1])
     day = datetime.fromtimestamp(time_utc_ms / 1000, UTC).date().isoformat()
     lines = [
         f"# Found by comparing panel and registers, {samples} sample{'s' * (samples != 1)}, {day}.",
         '# The manual, where there is one, has the last word; a value for "no reading" stands only there.',
+        "# A register is taken where it is sure; what is likely or open is a comment.",
+        *(_about_signs() if any(highest_raw(chosen) for chosen in settled) else ()),
         "[map]",
         f"name = {json.dumps(name, ensure_ascii=False)}",
         'addresses = "zero-based"',
@@ -52,19 +56,40 @@ def map_text(answers: Sequence[Answer], name: str, samples: int, time_utc_ms: in
         "[quantity]",
     ]
     for answer in answers:
-        lines += _entry_lines(answer, byte_order, word_order)
+        taken = is_taken(answer, accept_likely)
+        lines += _entry_lines(answer, byte_order, word_order, is_taken=taken)
     return "\n".join(lines) + "\n"
 
 
-def write_map(path: Path, text: str, *, replace: bool) -> None:
-    """Write a map in one piece; FileExistsError when there is one and it may not be replaced."""
-    if not replace:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-        return
-    draft = path.with_name(f".{path.name}.draft")
-    draft.write_text(text, encoding="utf-8")
-    os.replace(draft, path)
+def is_taken(answer: Answer, accept_likely: bool = False) -> bool:
+    """Return whether an answer is good enough to read a pump by."""
+    return answer.sureness >= (Sureness.LIKELY if accept_likely else Sureness.SURE)
+
+
+def highest_raw(explanation: Explanation) -> int | None:
+    """Return up to which raw value the type is known, or None where it is known for all of them.
+
+    Below half of its range a number without a sign and one with a sign read the same. Above it they do not,
+    and one of them would be wrong: so nothing is read there until somebody knows. What only counts up, and
+    what is a code, is never negative.
+    """
+    most = {"u16": 2**15 - 1, "u32": 2**31 - 1}.get(explanation.place.type)
+    if most is None or explanation.quantity.name in _NEVER_NEGATIVE or explanation.track.largest > most:
+        return None
+    return most
+
+
+def _why_no_map(answers: Sequence[Answer]) -> str:
+    if any(answer.sureness is Sureness.LIKELY for answer in answers):
+        return "nothing is sure yet, so no map is written: take another sample, or --accept-likely"
+    return "nothing is settled yet, so there is no map to write: take another sample"
+
+
+def _about_signs() -> list[str]:
+    return [
+        "# No negative value was seen, so u16 may as well be i16, and u32 i32. Above highest_raw they",
+        "# differ, so nothing is taken: where the manual says which it is, state that without highest_raw.",
+    ]
 
 
 def step_words(explanation: Explanation) -> str:
@@ -79,7 +104,7 @@ def _usual(orders: Sequence[Order]) -> Order:
     return counted[0][0] if counted else "big"
 
 
-def _entry_lines(answer: Answer, byte_order: Order, word_order: Order) -> list[str]:
+def _entry_lines(answer: Answer, byte_order: Order, word_order: Order, *, is_taken: bool) -> list[str]:
     if answer.chosen is None:
         return [f"# {answer.quantity}: not found; {answer.advice}"]
     lines = [
@@ -91,10 +116,9 @@ def _entry_lines(answer: Answer, byte_order: Order, word_order: Order) -> list[s
     if answer.twins:
         also = ", ".join(f"{twin.place.table} {twin.place.address}" for twin in answer.twins)
         lines.append(f"# the same also at {also}")
-    settled = answer.sureness >= Sureness.LIKELY
     return [
         *lines,
-        ("" if settled else "# ") + _entry(answer.quantity, answer.chosen, byte_order, word_order),
+        ("" if is_taken else "# ") + _entry(answer.quantity, answer.chosen, byte_order, word_order),
     ]
 
 
@@ -105,6 +129,8 @@ def _entry(quantity: str, explanation: Explanation, byte_order: Order, word_orde
         parts.append(f"scale = {scale.scale:.10g}")
     if scale.unit:
         parts.append(f'unit = "{scale.unit}"')
+    if (most := highest_raw(explanation)) is not None:
+        parts.append(f"highest_raw = {most}")
     parts += _orders(place, byte_order, word_order)
     return f"{quantity} = {{ {', '.join(parts)} }}"
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
+from dataclasses import replace
 from typing import Final
 
 from collector.matching.panel import PanelValue
@@ -14,12 +15,15 @@ _MAY_DIFFER: Final = 5.0
 practice; the affinity laws of ISO 9906 hold them constant at one duty)."""
 
 
-def doubts(samples: Sequence[Sample]) -> list[str]:
-    """Return a sentence for each typed panel that no pump could show.
+def doubts(samples: Sequence[Sample], left_out: Container[int] = ()) -> list[str]:
+    """Return a sentence for each typed panel that no pump could show, but for samples known to be wrong.
 
     Hydraulic power is density times g times flow times head (ISO 17769-1, from memory), and must stay below
     what the drive takes in.
     """
+    samples = [
+        replace(sample, panel=()) if place in left_out else sample for place, sample in enumerate(samples)
+    ]
     found = [words for number, sample in enumerate(samples, 1) for words in _more_out_than_in(number, sample)]
     for name, power, law in (("power_w", 3, "speed cubed"), ("head_m", 2, "speed squared")):
         found += _against_affinity(samples, name, power, law)

@@ -109,6 +109,23 @@ def tracks_of(samples: Sequence[Sequence[Image]]) -> list[Track]:
     ]
 
 
+def raw_at(place: Place, image: Image) -> float | None:
+    """Return the raw value at a place, or None where the image lacks it or it is no number.
+
+    >>> place = Place(table="input", address=7, type="i16", byte_order="big", word_order="big")
+    >>> raw_at(place, {("input", 7): 0xFFFE})
+    -2.0
+    """
+    count = len(place.words)
+    if any((place.table, address) not in image for address in place.words):
+        return None
+    raw = _joined(image, place.table, place.address, count, place.byte_order, place.word_order)
+    if place.is_float:
+        real = _real(raw)
+        return real if math.isfinite(real) else None
+    return float(_signed(raw, count) if place.type in ("i16", "i32") else raw)
+
+
 def _common_unrest(tracks: Sequence[Track]) -> float:
     """Return how far the values of this drive stray at least [-], by those that were seen to.
 

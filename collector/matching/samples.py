@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import os
+import json
 import re
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -16,7 +17,8 @@ from pydantic import AwareDatetime, Field
 from collector.matching.panel import PanelError, PanelValue, parse_panel
 from collector.matching.places import Image
 from collector.registers.register_map import Table
-from collector.toml_file import StrictTable, TomlFileError, read_table, where
+from collector.toml_file import StrictTable, TomlFileError, read_table, read_text, where
+from collector.whole_file import write_over
 
 _TABLES: Final[tuple[Table, ...]] = ("input", "holding")
 _HEADER: Final = """\
@@ -24,15 +26,20 @@ _HEADER: Final = """\
 # in hexadecimal by the first address (counted from 0) of each run.
 """
 _LAST_ADDRESS: Final = 0xFFFF
+_MARK: Final = "[[sample]]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
-    """What the panel showed, and the images read just before and just after it was typed."""
+    """What the panel showed, and the images read just before and just after it was typed.
+
+    ``read_from`` says in words which drive on which line that was; empty where nobody said.
+    """
 
     panel: tuple[PanelValue, ...]
     images: tuple[Image, ...]
     time_utc_ms: int
+    read_from: str = ""
 
     def shown(self, name: str) -> PanelValue | None:
         """Return the value of a quantity, or None when it was not typed."""
@@ -48,22 +55,29 @@ class _Sample(StrictTable):
     time: AwareDatetime
     panel: str
     images: tuple[_Image, ...]
+    read_from: str = ""
 
 
 class _Document(StrictTable):
     sample: tuple[_Sample, ...] = ()
 
 
-def load_samples(path: Path, rated_speed_rpm: float | None = None) -> tuple[Sample, ...]:
-    """Read the samples of a file.
+def load_samples(
+    path: Path, rated_speed_rpm: float | None = None, told: Callable[[str], None] = lambda _: None
+) -> tuple[Sample, ...]:
+    """Read the samples of a file; ``told`` hears when the last one was torn, as by a pulled plug.
 
     Raises
     ------
     TomlFileError
         One line with the file, the line and what was expected.
     """
-    typed = read_table(path, _Document).sample
-    text = path.read_text(encoding="utf-8-sig")
+    text = read_text(path)
+    if _is_torn(path, text):
+        text = _without_the_last(text)
+        line = text.count("\n") + 1
+        told(f"{path}, line {line}: the last sample is torn and lost; those before it count")
+    typed = read_table(path, _Document, text).sample
     samples = []
     for place, each in enumerate(typed):
         try:
@@ -74,12 +88,45 @@ def load_samples(path: Path, rated_speed_rpm: float | None = None) -> tuple[Samp
 
 
 def append_sample(path: Path, sample: Sample) -> None:
-    """Add a sample to a file, in one piece and on disk before this returns; OSError when it cannot be."""
-    is_new = not path.exists() or path.stat().st_size == 0
-    with path.open("a", encoding="utf-8") as file:
-        file.write((_HEADER if is_new else "") + sample_text(sample))
-        file.flush()
-        os.fsync(file.fileno())
+    """Add a sample to a file, in one piece and on disk before this returns; a torn last one makes room.
+
+    Raises
+    ------
+    NotWrittenError
+        When it cannot be; the file is as it was.
+    TomlFileError
+        When what is there cannot be read.
+    """
+    before = read_text(path) if path.exists() else ""
+    if before and _is_torn(path, before):
+        before = _without_the_last(before)
+    if before and not before.endswith("\n"):
+        before += "\n"
+    write_over(path, (before or _HEADER) + sample_text(sample))
+
+
+def _is_torn(path: Path, text: str) -> bool:
+    """Return whether all is well but for an end that was never written: no TOML, or a key that is missing."""
+    if _MARK not in text:
+        return False
+    try:
+        held = tomllib.loads(text.removeprefix("\ufeff")).get("sample", [])
+        is_whole = bool(held) and all(key in held[-1] for key in ("time", "panel", "images"))
+    except tomllib.TOMLDecodeError:
+        is_whole = False
+    return not is_whole and _loads(path, _without_the_last(text))
+
+
+def _loads(path: Path, text: str) -> bool:
+    try:
+        read_table(path, _Document, text)
+    except TomlFileError:
+        return False
+    return True
+
+
+def _without_the_last(text: str) -> str:
+    return text[: text.rfind(_MARK)] if _MARK in text else text
 
 
 def sample_text(sample: Sample) -> str:
@@ -87,7 +134,26 @@ def sample_text(sample: Sample) -> str:
     at = datetime.fromtimestamp(sample.time_utc_ms / 1000, UTC).isoformat(timespec="milliseconds")
     panel = ", ".join(value.text for value in sample.panel)
     images = ",\n".join(f"  {{ {_image_text(image)} }}" for image in sample.images)
-    return f'\n[[sample]]\ntime = {at}\npanel = "{panel}"\nimages = [\n{images},\n]\n'
+    read_from = (
+        f"read_from = {json.dumps(sample.read_from, ensure_ascii=False)}\n" if sample.read_from else ""
+    )
+    return f'\n{_MARK}\ntime = {at}\n{read_from}panel = "{panel}"\nimages = [\n{images},\n]\n'
+
+
+def other_drive(samples: Sequence[Sample], read_from: str = "") -> str:
+    """Return one line when not all samples are of one drive, which ``read_from`` may name; else nothing.
+
+    >>> one, two = (Sample(panel=(), images=(), time_utc_ms=0, read_from=place) for place in ("a", "b"))
+    >>> other_drive([one, one]), other_drive([one, two])
+    ('', 'sample 2 was read from b, and sample 1 from a: one map is of one drive')
+    """
+    first = f"this is {read_from}" if read_from else ""
+    for number, sample in enumerate(samples, 1):
+        if sample.read_from and not read_from:
+            read_from, first = sample.read_from, f"sample {number} from {sample.read_from}"
+        if sample.read_from and sample.read_from != read_from:
+            return f"sample {number} was read from {sample.read_from}, and {first}: one map is of one drive"
+    return ""
 
 
 def _image_text(image: Image) -> str:
@@ -117,6 +183,7 @@ def _sample(typed: _Sample, rated_speed_rpm: float | None) -> Sample:
         panel=parse_panel(typed.panel, rated_speed_rpm),
         images=tuple(_image(each) for each in typed.images),
         time_utc_ms=round(typed.time.timestamp() * 1000),
+        read_from=typed.read_from,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
@@ -11,13 +12,17 @@ from collector.matching.advice import advice, goes_with_speed, is_only_wider
 from collector.matching.belief import Believed, beliefs
 from collector.matching.explain import Explanation, Shown, explanations_of
 from collector.matching.groups import WORTH_TELLING, Group, grouped, same_value
+from collector.matching.mistyped import mistyped_words
 from collector.matching.places import tracks_of
 from collector.matching.samples import Sample
 from collector.matching.scales import is_decade
 
 _SURE_SHARE, _LIKELY_SHARE = 0.99, 0.8
+_DOUBTED_SHARE, _NOT_FOUND_SHARE = 0.5, 0.01
+"""Below the first a number may be mistyped, which is tried; below the other nothing is worth being shown."""
 _FEWEST_SAMPLES: Final = 3
 """Two may agree by chance once in a few hundred tries; three that moved have not been seen to."""
+_MOST_PAIRED: Final = 6
 
 
 class Sureness(IntEnum):
@@ -35,6 +40,8 @@ class Answer:
 
     ``share`` [0..1] is the belief in the chosen explanation. ``twins`` are other registers that show the
     same, ``rivals`` what it may be instead, the likely first; ``advice`` is what to do next, empty when sure.
+    ``left_out`` is the sample [from 0] that does not go with the others, if one does not; ``known`` [0..1]
+    the belief in all explanations together.
     """
 
     quantity: str
@@ -44,6 +51,8 @@ class Answer:
     twins: tuple[Explanation, ...] = ()
     rivals: tuple[Explanation, ...] = ()
     advice: str
+    left_out: int | None = None
+    known: float = 0.0
 
 
 def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> tuple[Answer, ...]:
@@ -52,8 +61,17 @@ def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> 
     Where nothing goes with all samples but something with all but one, that one is left out, and it is said.
     """
     found = _answers(samples, rated_speed_rpm)
+    doubtful = {answer.quantity for answer in found if answer.known < _DOUBTED_SHARE}
+    if not doubtful or len(samples) < _FEWEST_SAMPLES:
+        return found
+    without = [
+        {each.quantity: each for each in _answers((*samples[:place], *samples[place + 1 :]), rated_speed_rpm)}
+        for place in range(len(samples))
+    ]
     return tuple(
-        answer if answer.chosen is not None else _without_one(samples, answer, rated_speed_rpm)
+        _without_one(samples, answer, [each.get(answer.quantity) for each in without], rated_speed_rpm)
+        if answer.quantity in doubtful
+        else answer
         for answer in found
     )
 
@@ -69,29 +87,43 @@ def _answers(samples: Sequence[Sample], rated_speed_rpm: float | None) -> tuple[
     return tuple(_answer(shown[name], believed[name], shown) for name in shown)
 
 
-def _without_one(samples: Sequence[Sample], answer: Answer, rated_speed_rpm: float | None) -> Answer:
-    """Return what the other samples say when one of three or more was mistyped or taken while values ran."""
-    name = answer.quantity
-    typed = [place for place, sample in enumerate(samples) if sample.shown(name) is not None]
-    best = answer
-    for left_out in typed if len(typed) >= _FEWEST_SAMPLES else ():
-        rest = [
-            _forgetting(sample, name) if place == left_out else sample for place, sample in enumerate(samples)
-        ]
-        again = next(each for each in _answers(rest, rated_speed_rpm) if each.quantity == name)
-        if again.sureness >= Sureness.LIKELY and again.share > best.share:
-            value = samples[left_out].shown(name)
-            words = f"sample {left_out + 1} ({value.text if value else ''}) does not go with the others"
-            best = replace(
-                again,
-                sureness=Sureness.LIKELY,
-                advice=f"{words} and was left out: look at it, and read again",
-            )
-    return best
+def _without_one(
+    samples: Sequence[Sample],
+    answer: Answer,
+    without: Sequence[Answer | None],
+    rated_speed_rpm: float | None,
+) -> Answer:
+    """Return what the others say when one sample was mistyped or taken while values ran."""
+    typed = [place for place, sample in enumerate(samples) if sample.shown(answer.quantity) is not None]
+    if len(typed) < _FEWEST_SAMPLES:
+        return answer
+    again = {place: each for place in typed if (each := without[place]) and each.sureness >= Sureness.LIKELY}
+    if not again:
+        return replace(answer, advice=_apart(samples, answer, typed, rated_speed_rpm) or answer.advice)
+    best = max(again, key=lambda place: again[place].share)
+    chosen = again[best].chosen
+    assert chosen is not None, "what is likely has something chosen"
+    words = mistyped_words(samples, best, answer.quantity, chosen)
+    return replace(again[best], sureness=Sureness.LIKELY, left_out=best, advice=words)
 
 
-def _forgetting(sample: Sample, name: str) -> Sample:
-    return replace(sample, panel=tuple(value for value in sample.panel if value.quantity.name != name))
+def _apart(
+    samples: Sequence[Sample], answer: Answer, typed: Sequence[int], rated_speed_rpm: float | None
+) -> str:
+    """Return which samples disagree; empty when no two of them agree, or any two would."""
+    pairs = list(itertools.combinations(typed[:_MOST_PAIRED], 2))
+    apart = [pair for pair in pairs if not _go_together(samples, pair, answer.quantity, rated_speed_rpm)]
+    if not 0 < len(apart) < len(pairs):
+        return ""
+    said = ", and ".join(f"{one + 1} and {other + 1}" for one, other in apart)
+    return f"samples {said} disagree with each other: take each again, with the pump held steady"
+
+
+def _go_together(
+    samples: Sequence[Sample], pair: tuple[int, int], name: str, rated_speed_rpm: float | None
+) -> bool:
+    found = _answers([samples[place] for place in pair], rated_speed_rpm)
+    return any(each.quantity == name and each.chosen is not None for each in found)
 
 
 def _shown(samples: Sequence[Sample]) -> dict[str, Shown]:
@@ -108,14 +140,15 @@ def _shown(samples: Sequence[Sample]) -> dict[str, Shown]:
 def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Shown]) -> Answer:
     name = shown.quantity.name
     groups = grouped(believed)
-    if not groups:
+    known = min(sum(each.share for each in believed), 1.0)
+    if not groups or known < _NOT_FOUND_SHARE:
         return Answer(quantity=name, sureness=Sureness.NONE, advice=advice(shown, None, (), all_shown))
     likeliest = max(groups, key=lambda group: group.share)
     alike = [group for group in groups if group.share >= WORTH_TELLING * likeliest.share]
     twins = [group for group in alike if shown.has_varied and same_value(likeliest.best, group.best)]
     chosen = min(twins, key=_coarseness) if twins else likeliest
     others = [group for group in alike if group is not chosen and group not in twins]
-    share = _share(chosen, others, alike, sum(each.share for each in believed))
+    share = _share(chosen, others, alike, known)
     is_open = bool(others) or goes_with_speed(shown, all_shown)
     sureness = _sureness(shown, share, is_open=is_open)
     rivals = chosen.inner_rivals + tuple(group.best for group in others)
@@ -127,6 +160,7 @@ def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Sho
         sureness=sureness,
         chosen=chosen.best,
         share=share,
+        known=known,
         twins=tuple(group.best for group in twins if group is not chosen),
         rivals=rivals,
         advice="" if sureness is Sureness.SURE else advice(shown, chosen.best, rivals, all_shown),
@@ -136,7 +170,7 @@ def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Sho
 def _share(chosen: Group, others: Sequence[Group], alike: Sequence[Group], known: float) -> float:
     """Return the belief in the chosen one: that its registers are right, and this reading of them."""
     elsewhere = sum(group.share for group in others) / sum(group.share for group in alike)
-    return chosen.inner_share * min(known, 1.0) * (1 - elsewhere)
+    return chosen.inner_share * known * (1 - elsewhere)
 
 
 def _sureness(shown: Shown, share: float, *, is_open: bool) -> Sureness:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
+from dataclasses import replace
 
 from collector.matching import Answer, Sample, Sureness, answers, doubts, parse_panel
 from collector.matching.places import Image
@@ -71,7 +72,47 @@ def test_a_speed_in_per_cent_is_found_with_the_rated_speed_alone() -> None:
 def test_a_mistyped_sample_is_left_out_and_named() -> None:
     answer = speed({7: (2900, 2523, 1914, 2200)}, (2900, 2533, 1914, 2200))
     assert (at(answer), answer.sureness) == ((7, "u16", 1.0), Sureness.LIKELY)
-    assert "sample 2 (2533 rpm) does not go with the others" in answer.advice
+    assert answer.left_out == 1
+    assert answer.advice == (
+        "sample 2: look at its shaft speed, 2533 rpm: the register that goes with the others held "
+        "2523 rpm then; it was left out"
+    )
+
+
+def test_a_unit_mistaken_for_another_is_said() -> None:
+    # 142 gpm are 32.25 m3/h (1 gpm = 0.227125 m3/h: NIST SP 811, B.9; from memory).
+    panels = ["142 m3/h", "120 gpm", "98 gpm", "81 gpm"]
+    (flow,) = answers(samples(panels, {7: (142, 120, 98, 81)}))
+    assert (at(flow), flow.left_out) == ((7, "u16", 1.0), 0)
+    assert "held 32 m3/h then, which is 142 gpm; it was left out" in flow.advice
+
+
+def test_a_panel_read_late_is_said() -> None:
+    answer = speed({7: (2900, 2523, 1914, 2200)}, (2900, 2523, 2523, 2200))
+    assert (answer.left_out, at(answer)) == (2, (7, "u16", 1.0))
+    assert "held 1914 rpm then, and sample 2 shows 2523 rpm too: was it read late?" in answer.advice
+
+
+def test_one_flickering_register_does_not_throw_the_right_one_away() -> None:
+    taken = samples([f"{each} rpm" for each in (*RPM, 2200)], {3: (9, 80, 700, 6000), 7: (*RPM, 2200)})
+    torn = dict(taken[1].images[1]) | {("input", 7): 7}
+    taken[1] = replace(taken[1], images=(taken[1].images[0], torn))
+    (answer,) = answers(taken)
+    assert (at(answer), answer.left_out) == ((7, "u16", 1.0), 1)
+
+
+def test_what_nothing_explains_is_not_found_and_no_junk_is_shown() -> None:
+    # 16 registers that have nothing to do with the speed.
+    junk = {address: [(address * 7919 * place) % 65_521 for place in (3, 5, 11)] for address in range(20, 36)}
+    answer = speed(junk)
+    assert (answer.chosen, answer.sureness) == (None, Sureness.NONE)
+
+
+def test_samples_that_disagree_are_named() -> None:
+    # Nothing goes with samples 1 and 2, nor with 2 and 3, nor with 3 and 4; 1 and 3 go together.
+    answer = speed({7: (2900, 2523, 1914, 2200)}, (2900, 2733, 1914, 2929))
+    assert answer.chosen is None
+    assert "disagree with each other: take each again, with the pump held steady" in answer.advice
 
 
 def test_a_flow_at_one_duty_only_is_never_sure_and_a_valve_would_settle_it() -> None:
@@ -93,6 +134,7 @@ def test_more_water_than_power_is_a_typing_mistake() -> None:
     # 142 gpm at 27.5 ft: 998.2 x 9.80665 x 0.0089588 x 8.382 = 735 W (ISO 17769-1, from memory).
     right, wrong = "1180 W, 142 gpm, 27.5 ft", "118 W, 142 gpm, 27.5 ft"
     assert doubts(samples([right], {7: (1,)})) == []
+    assert doubts(samples([wrong], {7: (1,)}), {0}) == []
     (words,) = doubts(samples([wrong], {7: (1,)}))
     assert "takes 735 W, more than the 118 W" in words
 

@@ -6,7 +6,7 @@ import pytest
 
 from collector.bus import NoReply, Refused
 from collector.matching import NothingToRead, Stretch, find_layout, read_image
-from collector.matching.layout import Patience
+from collector.matching.layout import Patience, requests_at_most
 from collector.registers.register_map import Table
 from simulator.drives import Drive, random_drive_map
 from tests.collector.matching.panels import CountedBus
@@ -38,6 +38,26 @@ def test_three_samples_of_200_registers_take_less_than_a_minute_of_line_time() -
             read_image(bus, 1, layout)
         slowest = max(slowest, bus.line_s)
     assert slowest < 30, "the promise is 60 s; 11 s for finding and 0.5 to 1 s an image were measured"
+
+
+@pytest.mark.parametrize("present", [2, 3, 5, 7, 64, 1000])
+def test_a_search_never_takes_more_requests_than_were_announced(present: int) -> None:
+    """The first address of every so many is missing; at 2 that is the worst a drive can do."""
+
+    class Holed:
+        requests = 0
+
+        def read_registers(self, unit: int, table: Table, address: int, count: int) -> bytes:
+            self.requests += 1
+            if any(place % present == 0 for place in range(address, address + count)):
+                raise Refused("nothing there", 2)
+            return bytes(2 * count)
+
+    bus = Holed()
+    find_layout(bus, 1, BOTH, 0, 255)
+    assert bus.requests <= requests_at_most(2, 256)
+    if present == 2:
+        assert bus.requests > 0.95 * requests_at_most(2, 256)
 
 
 def test_a_drive_that_refuses_half_of_a_value_is_read_by_pairs() -> None:

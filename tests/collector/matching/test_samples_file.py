@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from collector.matching import Sample, answers, append_sample, load_samples, map_text, parse_panel, write_map
+from collector.matching import (
+    Answer,
+    Sample,
+    Sureness,
+    answers,
+    append_sample,
+    load_samples,
+    map_text,
+    other_drive,
+    parse_panel,
+)
+from collector.reading import Quality
 from collector.registers import decode_block, load_register_map, plan_blocks
 from collector.toml_file import TomlFileError
 from simulator.drives import random_drive_map
@@ -54,7 +67,8 @@ def test_the_map_that_is_written_reads_what_the_panel_shows(tmp_path: Path, seed
     drive = random_drive_map(seed)
     found = answers(samples_of(drive))
     assert all(is_right(drive, answer.quantity, answer.chosen) for answer in found)
-    write_map(tmp_path / "map.toml", map_text(found, "a drive", 3, 1_764_000_000_000), replace=False)
+    text = map_text(found, "a drive", 3, 1_764_000_000_000, accept_likely=True)
+    (tmp_path / "map.toml").write_text(text, encoding="utf-8")
     values = drive.values_at(0.8, 0.9)
     image = drive.image_of(values)
     for block in plan_blocks(load_register_map(tmp_path / "map.toml")):
@@ -76,14 +90,128 @@ def test_what_is_not_settled_is_not_written_as_if_it_were() -> None:
         map_text(answers(samples_of(random_drive_map(0), [(1.0, 1.0)])), "a drive", 1, 0)
 
 
-def test_a_map_that_is_there_is_not_replaced_unasked(tmp_path: Path) -> None:
-    file = tmp_path / "map.toml"
-    file.write_text("mine", encoding="utf-8")
-    with pytest.raises(FileExistsError):
-        write_map(file, "theirs", replace=False)
-    assert file.read_text(encoding="utf-8") == "mine"
-    write_map(file, "theirs", replace=True)
-    assert [path.name for path in tmp_path.iterdir()] == ["map.toml"]
+def half_sure() -> tuple[Answer, ...]:
+    """The speed sure, the power likely only."""
+    speed, power, *_ = answers(samples_of(random_drive_map(0)))
+    return speed, replace(
+        power, sureness=Sureness.LIKELY, twins=(), advice="change the speed, and read again"
+    )
+
+
+def live(text: str) -> list[str]:
+    return list(tomllib.loads(text)["quantity"])
+
+
+def test_what_is_likely_stands_as_a_comment_with_what_to_do_to_be_sure() -> None:
+    text = map_text(half_sure(), "a drive", 3, 0)
+    assert live(text) == ["speed_rpm"]
+    reason, entry = text.splitlines()[-2:]
+    assert reason.startswith("# likely, not sure (")
+    assert reason.endswith("change the speed, and read again")
+    assert entry.startswith("# power_w = {")
+
+
+def test_what_is_likely_stands_in_the_map_where_somebody_accepts_it() -> None:
+    assert live(map_text(half_sure(), "a drive", 3, 0, accept_likely=True)) == ["speed_rpm", "power_w"]
+
+
+def test_where_nothing_is_more_than_likely_no_map_is_written_unasked() -> None:
+    with pytest.raises(ValueError, match=r"nothing is sure yet, .* take another sample, or --accept-likely"):
+        map_text(half_sure()[1:], "a drive", 3, 0)
+
+
+@pytest.mark.parametrize(
+    ("raw", "value", "quality"),
+    [
+        (0, 0.0, Quality.GOOD),
+        (32_767, 32_767.0, Quality.GOOD),
+        # An i16 would say -1 here, an u16 65,535 W, many drives "no reading": nobody knows.
+        (0xFFFF, None, Quality.IMPOSSIBLE),
+        (32_768, None, Quality.IMPOSSIBLE),
+    ],
+)
+def test_a_raw_value_that_a_sign_would_change_is_not_believed(
+    tmp_path: Path, raw: int, value: float | None, quality: Quality
+) -> None:
+    shown = ("1500 W", "1100 W", "700 W")
+    taken = [
+        Sample(panel=parse_panel(text), images=({("input", 7): int(text[:-2])},) * 2, time_utc_ms=0)
+        for text in shown
+    ]
+    text = map_text(answers(taken), "a drive", 3, 0)
+    assert "u16 may as well be i16" in text
+    (tmp_path / "map.toml").write_text(text, encoding="utf-8")
+    (block,) = plan_blocks(load_register_map(tmp_path / "map.toml"))
+    decoded = decode_block(block, raw.to_bytes(2, "big"))
+    assert (decoded.values["power_w"], decoded.qualities.get("power_w", Quality.GOOD)) == (value, quality)
+
+
+def test_a_type_that_the_samples_showed_has_no_such_limit() -> None:
+    # 40,000 is above half of the range, so it is u16; -500 is an i16.
+    for panels, raws in ((("40000 W", "30000 W", "20000 W"), (40_000, 30_000, 20_000)),
+                         (("-50.0 m3/h", "35.0 m3/h", "10.0 m3/h"), (65_036, 350, 100))):  # fmt: skip
+        taken = [
+            Sample(panel=parse_panel(panel), images=({("input", 7): raw},) * 2, time_utc_ms=0)
+            for panel, raw in zip(panels, raws, strict=True)
+        ]
+        assert "highest_raw" not in map_text(answers(taken), "a drive", 3, 0, accept_likely=True)
+
+
+def one_sample(time_utc_ms: int, read_from: str = "") -> Sample:
+    return Sample(
+        panel=parse_panel("2900 rpm"),
+        images=({("input", 7): 2900},) * 2,
+        time_utc_ms=time_utc_ms,
+        read_from=read_from,
+    )
+
+
+def test_a_sample_keeps_where_it_was_read_and_another_drive_is_noticed(tmp_path: Path) -> None:
+    file = tmp_path / "s.toml"
+    for place, read_from in enumerate(("COM3, 19200 8E1, unit 11", "COM3, 19200 8E1, unit 12", "")):
+        append_sample(file, one_sample(place, read_from))
+    back = load_samples(file)
+    assert [sample.read_from for sample in back] == [
+        "COM3, 19200 8E1, unit 11",
+        "COM3, 19200 8E1, unit 12",
+        "",
+    ]
+    assert "sample 2 was read from COM3, 19200 8E1, unit 12" in other_drive(back)
+    assert other_drive([back[0], back[2]], "COM3, 19200 8E1, unit 11") == ""
+    assert "this is COM4" in other_drive([back[0]], "COM4, 19200 8E1, unit 11")
+
+
+def test_a_torn_last_sample_loses_that_one_alone_wherever_it_was_torn(tmp_path: Path) -> None:
+    file = tmp_path / "s.toml"
+    append_sample(file, one_sample(0))
+    begin = file.stat().st_size
+    append_sample(file, one_sample(1))
+    whole = file.read_text(encoding="utf-8")
+    for end in range(begin + len("\n[[sample]]"), len(whole) - 1):
+        told: list[str] = []
+        file.write_text(whole[:end], encoding="utf-8")
+        assert [sample.time_utc_ms for sample in load_samples(file, told=told.append)] == [0], whole[
+            begin:end
+        ]
+        assert told == [f"{file}, line 12: the last sample is torn and lost; those before it count"]
+
+
+def test_the_next_sample_takes_the_place_of_a_torn_one(tmp_path: Path) -> None:
+    file = tmp_path / "s.toml"
+    append_sample(file, one_sample(0))
+    with file.open("a", encoding="utf-8") as torn:
+        torn.write('\n[[sample]]\ntime = 2026-11-25T10:00:00Z\npanel = "29')
+    append_sample(file, one_sample(2))
+    assert [sample.time_utc_ms for sample in load_samples(file)] == [0, 2]
+
+
+def test_what_a_person_mistyped_in_the_last_sample_is_refused_not_lost(tmp_path: Path) -> None:
+    file = tmp_path / "s.toml"
+    append_sample(file, one_sample(0))
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text + text[text.index("[[") :].replace("2900 rpm", "29,5 rpm"), encoding="utf-8")
+    with pytest.raises(TomlFileError, match=r"write 29\.5 rpm"):
+        load_samples(file)
 
 
 def test_counters_are_found_when_they_are_typed_and_have_grown() -> None:
