@@ -25,7 +25,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, silence_s
+from collector.bus.line_setting import LineSetting
 from collector.site import Bus
 from collector.survey import SurveyPlan, survey
 from simulator.drives import MAPS, Drive
@@ -33,7 +33,7 @@ from simulator.lines import SharedLine, running, uart
 from simulator.lines.terminal_end import TerminalEnd
 
 LIMIT = 1.10
-BAUD = 19_200
+SETTING = LineSetting(19_200, "E", 1)
 UNITS = (3, 64, 127, 190)
 READS = {3, 4, 43}
 
@@ -43,7 +43,7 @@ def serve(pipe: Any, ended: Any) -> None:  # noqa: ANN401 - the library's own ty
     drives = [Drive(unit, MAPS["A"]) for unit in UNITS]
     for drive in drives:
         drive.show({"speed_rpm": 2400.0, "power_w": 1180.0, "flow_m3h": 32.2, "head_m": 8.4})
-    line, end = SharedLine(uart.LineSetting(BAUD, "E", 1), drives, keeps=10_000), TerminalEnd()
+    line, end = SharedLine(uart.LineSetting(SETTING.baud, "E", 1), drives, keeps=10_000), TerminalEnd()
     with running(line, end):
         pipe.send(end.port)
         ended.wait()
@@ -62,7 +62,7 @@ def main() -> int:
     told: list[tuple[str, float]] = []
     begun_s = time.perf_counter()
     (seen,) = survey(
-        bus, [LineSetting(BAUD, "E", 1)], plan, threading.Event(),
+        bus, [SETTING], plan, threading.Event(),
         lambda news: told.append((news.words, time.perf_counter())),
     )  # fmt: skip
     ended_s = time.perf_counter()
@@ -71,7 +71,7 @@ def main() -> int:
     functions = ours.recv()
     process.join()
     silent = len(plan.units) - len(UNITS)
-    a_silent_one_s = plan.timeout_s + 8 * BITS_A_CHARACTER / BAUD + silence_s(BAUD)
+    a_silent_one_s = plan.timeout_s + 8 * SETTING.character_s + SETTING.silence_s
     unavoidable_s = silent * a_silent_one_s
     ratio = took_s / unavoidable_s
     found = tuple(unit.unit for unit in seen.found)

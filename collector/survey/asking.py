@@ -9,7 +9,6 @@ from typing import Final
 
 from collector.bus import BusError, NoLink, ReadOnlyBus
 from collector.bus.late_replies import LateReplies
-from collector.bus.line_setting import LineSetting
 from collector.bus.pdu import Shape
 from collector.site import Bus
 from collector.survey.judge import Verdict, judge_serial_frames, judge_tcp
@@ -90,4 +89,4 @@ class Asker:
 
 def _character_s(bus: Bus) -> float:
     """Return the time of a character [s]; 0 where the line is beyond a gateway."""
-    return LineSetting(bus.baud, bus.parity, bus.stop_bits).character_s if bus.kind == "serial" else 0.0
+    return bus.line_setting.character_s if bus.kind == "serial" else 0.0

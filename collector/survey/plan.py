@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, parse_line_setting, silence_s
+from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, parse_line_setting
 from collector.bus.pdu import RegisterTable
 from collector.site import Bus
 
@@ -60,7 +60,7 @@ class SurveyPlan:
     units: tuple[int, ...]
     timeout_s: float = 0.5
     is_thorough: bool = False
-    rounds: int = 10
+    rounds: int = 8
     ends_at_another_master: bool = True
 
     @property
@@ -77,7 +77,7 @@ class SurveyPlan:
         """Return how long so many units take when nobody answers [s]: what can't be avoided."""
         line_s = 0.0
         if bus.kind == "serial":
-            line_s = REQUEST_BYTES * BITS_A_CHARACTER / bus.baud + silence_s(bus.baud)
+            line_s = REQUEST_BYTES * bus.line_setting.character_s + bus.line_setting.silence_s
         return units * self.asks_a_unit * (self.timeout_s + line_s)
 
     def usual_timing_s(self, bus: Bus, units: int) -> float:

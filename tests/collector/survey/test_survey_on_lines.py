@@ -10,8 +10,7 @@ import threading
 
 import pytest
 
-from collector.bus.line_setting import parse_line_setting
-from collector.bus.links import silence_s
+from collector.bus.line_setting import parse_line_setting, silence_s
 from collector.survey import SettingSurvey, SurveyPlan, TroubleKind, survey
 from simulator.drives import Drive
 from simulator.lines import BadWire, Disturbance, ForeignMaster, PortWiring, SharedLine, running

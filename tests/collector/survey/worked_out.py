@@ -12,7 +12,7 @@ from importlib import import_module
 
 import pytest
 
-from collector.bus.line_setting import BITS_A_CHARACTER, LineSetting, silence_s
+from collector.bus.line_setting import LineSetting
 from collector.bus.tap import NoTap, Tap
 from collector.site import Bus
 from collector.survey import Progress, SettingSurvey, SurveyPlan, survey
@@ -58,7 +58,8 @@ class OpenPort:
     """The port at the end of the line, as the bus holds it."""
 
     def __init__(self, line: SharedLine, bus: Bus, clock: Clock, tap: Tap) -> None:
-        self.character_s, self.silence_s = BITS_A_CHARACTER / bus.baud, silence_s(bus.baud)
+        setting = bus.line_setting
+        self.character_s, self.silence_s = setting.character_s, setting.silence_s
         self._line, self._clock, self._tap = line, clock, tap
         line.advance(clock.now_s)
         line.set_port(uart.LineSetting(bus.baud, bus.parity, bus.stop_bits))
