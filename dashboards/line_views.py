@@ -7,7 +7,7 @@ from typing import Literal
 
 from dashboards.views import FloatArray, PageFrame, TimeArray
 
-LineState = Literal["answers", "some_silent", "dead", "not_counted"]
+LineState = Literal["answers", "some_silent", "dead", "not_asked", "not_counted"]
 ErrorKind = Literal["no_reply", "damaged", "refused", "echo", "no_link"]
 ERROR_KINDS: tuple[ErrorKind, ...] = ("no_reply", "damaged", "refused", "echo", "no_link")
 WorseKind = Literal["damaged", "no_reply", "later"]
@@ -33,7 +33,8 @@ class UnitOnLine:
     """One unit of a line over the range: counts, reply times [s] (``None`` without replies), its pump.
 
     ``pump`` is empty for a unit that the site file does not name. ``is_silent`` holds while every newer try
-    to read the pump failed; ``last_reading_utc_ms`` is its last good reading.
+    to read the pump failed; ``last_reading_utc_ms`` is its last good reading. ``why_not_asked`` is the
+    collector's sentence where its newest try sent nothing: no port, no host, or another master on the line.
     """
 
     unit: int
@@ -49,6 +50,7 @@ class UnitOnLine:
     reply_p95_s: float | None = None
     last_reading_utc_ms: int | None = None
     is_silent: bool = False
+    why_not_asked: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

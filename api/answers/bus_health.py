@@ -11,6 +11,7 @@ from api.answers.pages import page_frame
 from api.answers.pump_row import LATE_AFTER_S
 from api.answers.source import Source
 from collector.line_quarter import QUARTER_MS, LineQuarter
+from collector.reading import FailureKind, PollFailure
 from collector.site import Bus, Pump
 from collector.store import HOUR_MS
 from dashboards.addresses import LINE_RANGES
@@ -54,7 +55,9 @@ def _line(source: Source, bus: Bus, counted: Sequence[LineQuarter], now: int) ->
         use=LineSums(tuple(counted)).use,
         units=units,
         troubles=() if until is None else _troubles(source, bus, min(until, now)),
-        worse=() if state == "dead" else tuple(worse_since(counted, by_unit, pump_names(source, bus))),
+        worse=()
+        if state in ("dead", "not_asked")
+        else tuple(worse_since(counted, by_unit, pump_names(source, bus))),
         last_reading_utc_ms=max(readings, default=None),
         counted_until_utc_ms=until,
     )
@@ -71,6 +74,7 @@ def _unit(
     sums = LineSums(tuple(counted))
     span = source.store.span(pump.name) if pump else None
     last = span[1] if span else None
+    failed = _failed_since(source, pump, last, now) if pump else ()
     return UnitOnLine(
         unit=unit,
         pump=pump.name if pump else "",
@@ -84,20 +88,23 @@ def _unit(
         reply_p50_s=sums.reply_s(0.5),
         reply_p95_s=sums.reply_s(NEARLY_ALL),
         last_reading_utc_ms=last,
-        is_silent=pump is not None and _is_silent(source, pump, last, now),
+        is_silent=bool(failed),
+        why_not_asked=failed[-1].sentence if failed and failed[-1].kind is FailureKind.NO_LINK else "",
     )
 
 
-def _is_silent(source: Source, pump: Pump, last: int | None, now: int) -> bool:
-    """Return whether every try since the last reading failed; the collector's silence is not the drive's."""
+def _failed_since(source: Source, pump: Pump, last: int | None, now: int) -> Sequence[PollFailure]:
+    """Return the tries since the last reading: all failed. The collector's silence is not the drive's."""
     since = max(last or 0, now - DAY_MS)
     if last is not None and now - last < LATE_AFTER_S * 1000:
-        return False
-    return bool(source.store.failures(pump.name, since, now + DAY_MS))
+        return ()
+    return source.store.failures(pump.name, since, now + DAY_MS)
 
 
 def _state(pumps: Sequence[UnitOnLine], *, is_counted: bool) -> LineState:
     silent = [each.is_silent for each in pumps]
+    if silent and all(each.why_not_asked for each in pumps):
+        return "not_asked"
     if silent and all(silent):
         return "dead"
     if any(silent):

@@ -14,7 +14,7 @@ RANGE_WORDS: Final = {"day": "24 hours", "week": "7 days", "month": "28 days"}
 
 def lines_page(page: LinesPage) -> str:
     """Return the page; the line that needs attention first stands first."""
-    order = {"dead": 0, "some_silent": 1, "answers": 2, "not_counted": 3}
+    order = {"dead": 0, "not_asked": 1, "some_silent": 2, "answers": 3, "not_counted": 4}
     return render(
         "lines.html",
         page.frame,
@@ -35,6 +35,9 @@ def headline(page: LinesPage) -> str:
     dead = [line.name for line in page.lines if line.state == "dead"]
     if dead:
         return f"{_lines(len(dead))} dead: {', '.join(dead)}"
+    not_asked = [line.name for line in page.lines if line.state == "not_asked"]
+    if not_asked:
+        return f"{_lines(len(not_asked))} not asked: {', '.join(not_asked)}"
     silent = sum(line.state == "some_silent" for line in page.lines)
     if silent:
         return f"{_lines(silent)} with silent drives"

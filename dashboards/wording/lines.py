@@ -14,6 +14,7 @@ STATES: Final[dict[LineState, str]] = {
     "answers": "answers",
     "some_silent": "some drives are silent",
     "dead": "dead: nobody answers",
+    "not_asked": "nobody is asked",
     "not_counted": "nothing counted yet",
 }
 ERRORS: Final[dict[ErrorKind, str]] = {
@@ -28,7 +29,7 @@ ERRORS_EXPLAINED: Final[dict[ErrorKind, str]] = {
     "damaged": "Bytes came, but no frame with a good checksum: termination, bias, noise, two drives at once.",
     "refused": "The drive answered with an exception: the wires are right, the register is not.",
     "echo": "Our own request came back and nothing else: the adapter hears itself.",
-    "no_link": "The port or the host was away, so nothing was sent.",
+    "no_link": "The port or the host was away, or another master was heard there, so nothing was sent.",
 }
 FULL: Final = 0.9
 """Share of time [-] from which a line is called full: a turn then waits for the one before it."""
@@ -73,20 +74,21 @@ def kind_words(line: Line) -> str:
 
 
 def dead_words(line: Line, frame: PageFrame) -> str:
-    """Return what to do about a line on which nobody answers; empty while somebody does."""
-    if line.state != "dead":
+    """Return what to do about a line on which nobody answers or is asked; empty while somebody does."""
+    if line.state not in ("dead", "not_asked"):
         return ""
     since = (
         "None of its pumps was ever read."
         if line.last_reading_utc_ms is None
         else f"The last good reading of any of its pumps is of {_at(line.last_reading_utc_ms, frame)}."
     )
+    if line.state == "not_asked":
+        why = next((unit.why_not_asked for unit in line.units if unit.why_not_asked), line.place)
+        return f"Nobody is asked on this line. {why.rstrip('.')}. {since}"
     return f"Nobody answers on this line. {since} {_first_looks(line)}"
 
 
 def _first_looks(line: Line) -> str:
-    if any(unit.no_link for unit in line.units) and not any(unit.requests for unit in line.units):
-        return f"{line.place} itself cannot be opened: is the adapter plugged in, the host there?"
     if line.is_listened:
         return (
             "Is the other master off, or are our two wires off the line? owncurve listen shows what is heard."

@@ -45,6 +45,7 @@ def page_of(invented: SimpleNamespace, *shown: Line) -> LinesPage:
         ((SOUND, SOUND), "All lines answer"),
         ((SOUND, DEAD), "One line dead: cellar"),
         ((DEAD, DEAD), "2 lines dead: cellar, cellar"),
+        ((SOUND, replace(DEAD, state="not_asked")), "One line not asked: cellar"),
         ((SOUND, replace(SOUND, state="some_silent")), "One line with silent drives"),
         ((SOUND, replace(SOUND, worse=(WORSE,))), "All lines answer; one line worth a look"),
         ((SOUND, replace(SOUND, troubles=("t",))), "All lines answer; one line worth a look"),
@@ -71,7 +72,13 @@ def test_a_line_that_answers_is_not_called_dead(invented: SimpleNamespace) -> No
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ({"units": (replace(SILENT, requests=0, no_reply=0, no_link=9),)}, "cannot be opened"),
+        (
+            {
+                "state": "not_asked",
+                "units": (replace(SILENT, why_not_asked="/dev/x: a master polls this line"),),
+            },
+            "Nobody is asked on this line. /dev/x: a master polls this line. The last good reading",
+        ),
         ({"is_listened": True}, "Is the other master off"),
         ({"units": (replace(SILENT, no_reply=0, damaged=1000),)}, "Bytes come, but no sound answer"),
         ({}, "power of the cabinet"),

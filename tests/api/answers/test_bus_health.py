@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from api.answers.bus_health import lines_page
 from api.answers.line_picture import line_picture
 from api.answers.source import Source
 from collector.line_quarter import QUARTER_MS
-from collector.reading import Reading
+from collector.reading import FailureKind, Reading
 from dashboards.line_views import Line
 from tests.api.answers.invented_lines import (
     DEAD_FROM_MS,
@@ -106,6 +107,15 @@ def test_pumps_that_were_never_read_make_a_dead_line_too(source: Source) -> None
     source.store.record_failures([no_reply(each, NOW_MS - 9_000) for each in PUMPS["roof"].values()])
     roof = line(source, "roof")
     assert (roof.state, roof.last_reading_utc_ms) == ("dead", None)
+
+
+def test_a_line_on_which_another_master_was_heard_is_not_asked_and_says_who_was_heard(source: Source) -> None:
+    heard = "/dev/ttyS9: a master polls this line, so nothing was sent"
+    for name in PUMPS["roof"].values():
+        failure = replace(no_reply(name, NOW_MS - 20_000), kind=FailureKind.NO_LINK, sentence=heard)
+        source.store.record_failures([failure])
+    roof = line(source, "roof")
+    assert (roof.state, {unit.why_not_asked for unit in roof.units}) == ("not_asked", {heard})
 
 
 def test_a_line_of_which_nothing_is_known_says_so(source: Source) -> None:
