@@ -116,6 +116,13 @@ FAILURES = [
     ((30, "a.toml"), (*ROUND, (30, 3, 10, 4)), {}, FailureKind.NO_REPLY, "asks it, but it does not answer"),
     ((1, "a.toml"), ((1, 3, 2, 3), (1, 3, 10, 40)), {}, FailureKind.REFUSED, "refuses what the other master"),
     ((5, "a.toml"), ROUND, {}, FailureKind.NO_REPLY, "reads input registers 100 to 113 of it"),
+    (
+        (1, "a.toml"),
+        ((1, 3, 10, 2), (1, 3, 20, 2)),
+        {"every_s": 0.05},
+        FailureKind.DAMAGED,
+        "several blocks of one length without a pause",
+    ),
     ((1, "a.toml"), ROUND, {"port": PortWiring(is_swapped=True)}, FailureKind.DAMAGED, "wires are swapped"),
 ]
 
