@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from collector.quantities import QUANTITY_NAMES
+from collector.registers.table_cells import is_unmarked_hex
 from collector.registers.table_entry import Line, TableEntry, TableOptions, as_comment
 from collector.registers.table_proposals import proposals
 from collector.toml_file import did_you_mean
@@ -112,11 +113,12 @@ def map_text_of(table: RegisterTable, options: TableOptions, name: str) -> str:
     chosen = table.chosen(options.quantities)
     if not chosen:
         raise RegisterTableError(f"{table.path}: no quantity is chosen; state --quantity")
+    hex_line = next((line for line in table.lines if is_unmarked_hex(line.cells["address"])), None)
     entries: list[str] = []
     troubles: list[str] = []
     for quantity_name in QUANTITY_NAMES:
         if quantity_name in chosen:
-            entry = TableEntry(table.path, options, quantity_name, chosen[quantity_name])
+            entry = TableEntry(table.path, options, quantity_name, chosen[quantity_name], hex_line)
             entries.append(entry.text())
             troubles += entry.troubles
     if troubles:

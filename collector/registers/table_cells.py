@@ -64,10 +64,13 @@ def read_address(text: str, counting: Counting, *, leading_digit: bool = True) -
     marked = re.fullmatch(r"([34])[xX:]0*(\d+)", first)
     if marked:
         return Place(address=int(marked[2]), table=_table_of(marked[1]))
-    if re.fullmatch(r"0[xX][0-9a-fA-F]{1,4}", first):
-        return Place(address=int(first, 16))
-    if re.fullmatch(r"[0-9a-fA-F]{1,4}[hH]", first):
-        return Place(address=int(first[:-1], 16))
+    marked_hex = re.fullmatch(r"0[xX]([0-9a-fA-F]{1,4})|([0-9a-fA-F]{1,4})[hH]", first)
+    if marked_hex:
+        return _hex_place(int(marked_hex[1] or marked_hex[2], 16), counting, leading_digit=leading_digit)
+    if is_unmarked_hex(first):
+        raise CellError(f"0x in front of a hexadecimal number, as in 0x{first}")
+    if re.fullmatch(r"[34][0xX:]+[0-9a-fA-F]+[hH]?", first) and not first.isdecimal():
+        raise CellError("a number in decimal behind 4x or 3x, or the hexadecimal one alone, as in 0x15")
     if not re.fullmatch(r"\d{1,6}", first):
         raise CellError("a register number such as 21, 0x15, 40021 or 400021")
     if leading_digit and len(first) >= 5 and first[0] in _NUMBERED:
@@ -76,9 +79,33 @@ def read_address(text: str, counting: Counting, *, leading_digit: bool = True) -
         if number < lowest:
             raise CellError(f"a number from {first[0]}{lowest:0{len(first) - 1}d} on in a one-based table")
         return Place(address=number, table=_table_of(first[0]))
-    if int(first) > 65_536:
-        raise CellError("a register number up to 65536")
-    return Place(address=int(first))
+    return _counted(int(first), counting)
+
+
+def is_unmarked_hex(cell: str) -> bool:
+    """Return whether a cell can only be a hexadecimal number that nothing marks as one.
+
+    >>> is_unmarked_hex("001A"), is_unmarked_hex("0x1A"), is_unmarked_hex("0010")
+    (True, False, False)
+    """
+    return re.fullmatch(r"(?=\d*[a-fA-F])\d[0-9a-fA-F]{2,3}", cell.strip()) is not None
+
+
+def _hex_place(number: int, counting: Counting, *, leading_digit: bool) -> Place:
+    """Return the register of a hexadecimal number, unless it may be a decimal table and number within."""
+    if leading_digit and number >= 10_000 and str(number)[0] in _NUMBERED:
+        raise CellError(
+            f"to be told what {number} in hexadecimal is: with --plain-numbers the register of that number, "
+            f"else write {number} for one of the {_table_of(str(number)[0])} table"
+        )
+    return _counted(number, counting)
+
+
+def _counted(number: int, counting: Counting) -> Place:
+    first = int(counting == "one-based")
+    if not first <= number <= 65_535 + first:
+        raise CellError(f"a register number of {first} to {65_535 + first} in a {counting} table")
+    return Place(address=number)
 
 
 def _table_of(digit: str) -> Table:

@@ -55,11 +55,14 @@ class Line:
 class TableEntry:
     """Reads the cells of a line; what cannot be read is a sentence in ``troubles``."""
 
-    def __init__(self, path: Path, options: TableOptions, name: str, line: Line) -> None:
+    def __init__(
+        self, path: Path, options: TableOptions, name: str, line: Line, hex_line: Line | None = None
+    ) -> None:
         self._path = path
         self._options = options
         self._name = name
         self._line = line
+        self._hex_line = hex_line
         self.troubles: list[str] = []
 
     def text(self) -> str:
@@ -71,6 +74,7 @@ class TableEntry:
     def _where(self) -> Iterator[str]:
         options, cells = self._options, self._line.cells
         try:
+            self._refuse_what_may_be_hex(cells["address"])
             place = read_address(cells["address"], options.counting, leading_digit=options.leading_digit)
         except CellError as error:
             self._complain("address", error)
@@ -88,6 +92,15 @@ class TableEntry:
             return
         yield f'table = "{table}"'
         yield f"address = {place.address}"
+
+    def _refuse_what_may_be_hex(self, cell: str) -> None:
+        """Refuse 0010 below a 000A: in such a column it is 16, and nothing says so."""
+        if self._hex_line is not None and cell.strip().isdecimal():
+            seen = self._hex_line
+            raise CellError(
+                f"0x in front of hexadecimal numbers: line {seen.number} has {seen.cells['address']!r}, so "
+                f"this may be 0x{cell.strip()} too"
+            )
 
     def _type(self) -> Iterator[str]:
         try:

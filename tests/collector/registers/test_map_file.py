@@ -105,6 +105,7 @@ def test_a_fault_code_may_be_written_as_the_manual_does(tmp_path: Path) -> None:
         (MAP + FLOW + "no_value = 0xFFFF\n", "no_value: should be a list, as [0xFFFF], not 65535"),
         (MAP + FLOW.replace("= 12", '= "12"'), "address: should be a whole number, not '12'"),
         (MAP + FLOW + "no_value = [0x10000]\n", "no_value 65536 does not fit the type u16"),
+        (MAP + FLOW + "highest_raw = 65536\n", "highest_raw 65536 does not fit the type u16"),
         (MAP + FLOW + "no_value = [nan]\n", "no_value nan does not fit the type u16"),
         (
             MAP + FLOW.replace("u16", "f32") + "no_value = [1e39]\n",

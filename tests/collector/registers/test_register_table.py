@@ -85,6 +85,57 @@ def test_five_digits_are_a_plain_number_when_the_tech_says_so() -> None:
     assert read_address("40021", "zero-based", leading_digit=False) == Place(address=40021)
 
 
+@pytest.mark.parametrize(
+    ("text", "counting", "words"),
+    [
+        ("001A", "one-based", "0x in front of a hexadecimal number, as in 0x001A"),
+        ("4x001A", "one-based", "a number in decimal behind 4x or 3x, or the hexadecimal one alone"),
+        ("40x1A", "one-based", "a number in decimal behind 4x or 3x, or the hexadecimal one alone"),
+        ("0x0000", "one-based", "a register number of 1 to 65536 in a one-based table"),
+        ("0", "one-based", "a register number of 1 to 65536 in a one-based table"),
+        ("65536", "zero-based", "a register number of 0 to 65535 in a zero-based table"),
+        (
+            "0x9C55",
+            "one-based",
+            "what 40021 in hexadecimal is: with --plain-numbers the register of that number",
+        ),
+    ],
+)
+def test_an_address_that_may_be_misread_is_refused_with_how_to_write_it(
+    text: str, counting: str, words: str
+) -> None:
+    with pytest.raises(CellError) as caught:
+        read_address(text, counting)  # type: ignore[arg-type]
+    assert words in str(caught.value)
+
+
+def test_a_plain_number_in_a_column_of_unmarked_hexadecimal_ones_is_not_taken_for_decimal(
+    tmp_path: Path,
+) -> None:
+    rows = "000F;Setpoint;UINT16;1;rpm\n0010;Actual speed;UINT16;1;rpm\n"
+    wanted = {"speed_rpm": "Actual speed"}
+    assert troubles(tmp_path, rows, table="holding", quantities=wanted) == (
+        f"{tmp_path / 'table.csv'}, line 3, column 'Reg no' (speed_rpm): expected 0x in front of hexadecimal "
+        "numbers: line 2 has '000F', so this may be 0x0010 too, not '0010'",
+    )
+    marked = rows.replace("000F", "0x000F").replace("0010", "0x0010")
+    assert "address = 16," in made(tmp_path, marked, table="holding", quantities=wanted)
+
+
+def test_an_address_of_0_in_a_one_based_table_is_refused_where_it_stands(tmp_path: Path) -> None:
+    (words,) = troubles(
+        tmp_path,
+        "0x0000;Actual speed;UINT16;1;rpm\n",
+        table="holding",
+        quantities={"speed_rpm": "Actual speed"},
+    )
+    assert "line 2, column 'Reg no' (speed_rpm): expected a register number of 1 to 65536" in words
+
+
+def test_a_hexadecimal_number_of_five_decimal_digits_is_taken_where_the_tech_says_so() -> None:
+    assert read_address("0x9C55", "zero-based", leading_digit=False) == Place(address=40_021)
+
+
 @pytest.mark.parametrize("text", ["", "abc", "70000", "4002100", "40000", "-3"])
 def test_what_is_no_register_number_is_refused(text: str) -> None:
     with pytest.raises(CellError):
