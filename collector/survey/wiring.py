@@ -118,7 +118,7 @@ def _nothing(counts: LineCounts) -> str:
         f"{nothing} came back from {asked} at {counts.setting}. In this order: are the drives "
         "switched on, and is their bus switched on and set to Modbus RTU at the panel? Are the two wires "
         "the wrong way round (makers disagree on which is A and which is B: swapping them does no harm)? "
-        "Is the baud rate or the parity another one (--all-settings tries them)? Is the cable at the right "
+        "Is the baud rate or the parity another one? Is the cable at the right "
         "terminals, and the common wire connected?"
     )
 

@@ -15,9 +15,8 @@ from pathlib import Path
 import pytest
 
 from api.commands import main
-from api.commands.survey_words import CAUTION, as_text, why_not_ask
+from api.commands.survey_words import CAUTION, as_text
 from collector.bus.line_setting import LineSetting, parse_line_setting
-from collector.listening import LinePicture
 from collector.site import load_site
 from collector.survey import SettingSurvey, SurveyPlan
 from collector.survey.tally import unit_found
@@ -102,7 +101,9 @@ def test_a_file_that_came_meanwhile_is_left_as_it_is(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "site.toml"
-    monkeypatch.setattr("api.commands.survey_words.as_text", lambda *_: path.write_text("mine") and "found")
+    monkeypatch.setattr(
+        "api.commands.survey_words.as_text", lambda *_: path.write_text("mine", encoding="utf-8") and "found"
+    )
     with behind_terminal(line_of(wide_drive(2))) as (port, _):
         assert main(["survey", port, *QUICKLY, "--units", "2", "--write", str(path)]) == 2
     assert "is there already, and is left as it is" in capsys.readouterr().err
@@ -208,26 +209,6 @@ def test_where_an_address_is_silent_the_options_that_are_left_are_named(
 
 def test_where_all_answer_nobody_is_missing() -> None:
     assert "missing" not in as_text([seen(SETTINGS[0], 1, 2, 3)], PLAN)
-
-
-def picture(**heard: object) -> LinePicture:
-    return LinePicture(
-        **{"setting": None, "setting_is_sure": False, "seconds": 10.0, "bytes_heard": 0} | heard
-    )  # type: ignore[arg-type]
-
-
-@pytest.mark.parametrize(
-    ("heard", "is_refused"),
-    [
-        (picture(), False),
-        (picture(bytes_heard=7, noise_bytes=7), False),
-        (picture(bytes_heard=8), True),
-        (picture(bytes_heard=7, strays=1), True),
-        (picture(bytes_heard=7, other_functions=((1, 65, 1),)), True),
-    ],
-)
-def test_somebody_who_is_not_understood_is_a_reason_not_to_ask(heard: LinePicture, is_refused: bool) -> None:
-    assert bool(why_not_ask(heard)) == is_refused
 
 
 def test_silence_is_told_with_what_to_do_and_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
