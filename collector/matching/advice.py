@@ -20,7 +20,8 @@ def advice(
     if chosen is None:
         return (
             f"no register that was read explains {typed}: hold the pump steady while you type, look at "
-            "the unit, or read more addresses (--addresses)"
+            "the unit, or read more addresses (--addresses); where the panel flickers or moves in steps, say "
+            "by how much, as in 1180 ±5 W"
         )
     if not shown.has_moved:
         return f"it has hardly moved so far ({typed}): {_change(shown, all_shown)}, and read again"

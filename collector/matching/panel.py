@@ -45,7 +45,8 @@ _SPELLINGS: Final[Mapping[str, str]] = {name.lower(): name for name in UNITS} | 
 # A comma divides values unless it stands between two digits.
 _BETWEEN: Final = re.compile(r";|(?<!\d),|,(?!\d)")
 _VALUE: Final = re.compile(
-    r"(?:(?P<name>[A-Za-z][A-Za-z ]*?)\s*[=:]?\s*)?(?P<number>-?[\d.,]+)\s*(?P<unit>\D.*)?"
+    r"(?:(?P<name>[A-Za-z][A-Za-z ]*?)\s*[=:]?\s*)?(?P<number>-?[\d.,]+)\s*"
+    r"(?:(?:±|\+/?-)\s*(?P<within>\d[\d.]*)\s*)?(?P<unit>\D.*)?"
 )
 _NUMBER: Final = re.compile(r"-?(\d+\.?\d*|\.\d+)")
 _MOST_DIGITS: Final = 12
@@ -57,7 +58,7 @@ class PanelError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelValue:
-    """A number as it stands on the panel, and ``step`` [unit]: one of its last digit."""
+    """A number as the panel shows it, and ``step`` [unit]: one of its last digit, or what ± says, twice."""
 
     quantity: Quantity
     number: float
@@ -79,7 +80,8 @@ class PanelValue:
 def parse_panel(text: str, rated_speed_rpm: float | None = None) -> tuple[PanelValue, ...]:
     """Read the values of a panel, divided by commas.
 
-    A unit says which quantity is meant; one that may be several takes its name in front.
+    A unit says which quantity is meant; one that may be several takes its name in front. A panel that moves
+    in steps of 5 W, or that flickers, is typed as "1180 ±5 W".
 
     Raises
     ------
@@ -88,6 +90,8 @@ def parse_panel(text: str, rated_speed_rpm: float | None = None) -> tuple[PanelV
 
     >>> [(each.quantity.name, each.number, each.step) for each in parse_panel("27.5 ft, starts 31")]
     [('head_m', 27.5, 0.1), ('starts', 31.0, 1.0)]
+    >>> parse_panel("1180 ±5 W")[0].step
+    10.0
     """
     words = [part.strip() for part in _BETWEEN.split(text) if part.strip()]
     if not words:
@@ -113,14 +117,23 @@ def _value(text: str, rated_speed_rpm: float | None) -> PanelValue:
     _refuse_commas(text, number, unit)
     if _NUMBER.fullmatch(number) is None or len(number) > _MOST_DIGITS:
         raise PanelError(f"{text!r}: {number} is no number as a panel shows it; write it as in 27.5 ft")
-    decimals = len(number.partition(".")[2])
     shown = float(number)
-    step = float(f"1e-{decimals}")
+    step = _step(text, number, parts["within"])
     name = _named(text, parts["name"])
     if unit == "%" and name == "speed_rpm":
         return _speed_in_per_cent(text, shown, step, rated_speed_rpm)
     known = _unit(text, unit)
     return PanelValue(quantity=_quantity(text, name, known), number=shown, step=step, unit=known, text=text)
+
+
+def _step(text: str, number: str, within: str | None) -> float:
+    """Return how far apart two values are that a panel can just show apart."""
+    last_digit = float(f"1e-{len(number.partition('.')[2])}")
+    if within is None:
+        return last_digit
+    if _NUMBER.fullmatch(within) is None or len(within) > _MOST_DIGITS or not float(within):
+        raise PanelError(f"{text!r}: after ± stands how far the value may be off, as in 1180 ±5 W")
+    return max(last_digit, 2 * float(within))
 
 
 def _speed_in_per_cent(text: str, shown: float, step: float, rated_speed_rpm: float | None) -> PanelValue:

@@ -123,6 +123,14 @@ def test_a_flow_at_one_duty_only_is_never_sure_and_a_valve_would_settle_it() -> 
     assert "close a valve a little at the same speed" in flow.advice
 
 
+def test_a_panel_that_shows_steps_of_25_w_is_explained_once_that_is_said() -> None:
+    held = {7: (1163, 912, 641, 388)}
+    plain, said = ([f"{watt}{within} W" for watt in (1175, 900, 650, 400)] for within in ("", " ±12.5"))
+    assert answers(samples(plain, held))[0].sureness < Sureness.SURE
+    (power,) = answers(samples(said, held))
+    assert (at(power), power.sureness) == ((7, "u16", 1.0), Sureness.SURE)
+
+
 def test_one_register_is_not_given_to_two_quantities() -> None:
     # 29.0 m and 2900 rpm: the register of the speed would read as a head of 0.01 m as well.
     panels = ["2900 rpm, 29.0 m", "2523 rpm, 25.2 m", "1914 rpm, 19.1 m"]

@@ -36,6 +36,15 @@ def test_usual_spellings_mean_the_same(text: str) -> None:
     assert typed(text) == [("power_w", 1.2, 0.1, "kW"), ("flow_m3h", 3.0, 1.0, "L/s")]
 
 
+@pytest.mark.parametrize("text", ["1180 ±5 W", "1180±5W", "1180 +-5 W", "power 1180 +/- 5 W"])
+def test_a_panel_that_moves_in_steps_may_be_typed_with_how_far_it_may_be_off(text: str) -> None:
+    assert typed(text) == [("power_w", 1180.0, 10.0, "W")]
+
+
+def test_a_panel_is_never_finer_than_its_last_digit() -> None:
+    assert typed("27.5 ±0.01 ft") == [("head_m", 27.5, 0.1, "ft")]
+
+
 @pytest.mark.parametrize(
     ("text", "value_in_base"),
     [
@@ -69,6 +78,8 @@ def test_a_speed_in_per_cent_is_taken_with_the_rated_speed() -> None:
         ("1180 W, 2 kW", "'1180 W' and '2 kW' are both"),
         ("speed 97.5 %", "needs the rated speed"),
         ("12..3 ft", "is no number"),
+        ("1180 ±0 W", "after ± stands how far the value may be off, as in 1180 ±5 W"),
+        ("1180 ±5..5 W", "after ± stands how far"),
         ("ft", "write a number and its unit"),
         ("  ,  ", "nothing was typed"),
     ],
