@@ -103,7 +103,6 @@ def test_what_a_drive_computes_but_was_called_measured_is_contradicted_at_every_
     assert all(provenance_looks(record(replace(CATALOGUE["estimate_called_measured"], days=20), 0), 2))
 
 
-@pytest.mark.xfail(strict=True, reason="a head register renewed one reading late hides that it is computed")
 def test_a_computed_head_that_is_one_reading_late_is_contradicted_at_every_look() -> None:
     assert all(provenance_looks(record(replace(CATALOGUE["estimate_one_late"], days=20), 0), 2))
 

@@ -22,6 +22,10 @@ _FEWEST_READINGS: Final = 400
 _SURE: Final = 6.0
 """By how much one account must be likelier than the other, as a logarithm: 400 times (tuned)."""
 
+_DELAYS: Final = (0, 1)
+"""Readings by which head may be late: a drive renews its registers in turn."""
+_NEAR_INTERVALS: Final = 1.5
+
 _USUAL_STEP_M: Final = 0.1
 _COARSE_UNITS_M: Final = (1.0, 0.3048, 0.7031, 1.0197)
 """A metre, a foot, a pound a square inch and a tenth of a bar, as head of water."""
@@ -37,11 +41,24 @@ def provenance_check(frame: pd.DataFrame, facts: PumpFacts) -> list[Finding]:
     not. Too few readings, or steps too coarse to tell, give no finding. It warns of a wrong setting and is
     no proof: an estimate made from other signals than the reported ones looks measured.
     """
-    picked = _picked(frame, facts)
-    if len(picked) < _FEWEST_READINGS:
-        return []
-    ratio = _contradicting_ratio(picked, facts)
-    return [] if ratio is None else [_finding(frame, facts, ratio)]
+    by_delay = [_picked(_delayed(frame, readings), facts) for readings in _DELAYS]
+    told = [_contradicting_ratio(each, facts) for each in by_delay if len(each) >= _FEWEST_READINGS]
+    ratios = [ratio for ratio in told if ratio is not None]
+    if not _is_called_measured(facts):
+        # What follows speed and power, at once or one reading later, is computed: no sensor does either.
+        ratios = ratios if len(ratios) == len(told) else []
+    return [_finding(frame, facts, min(ratios))] if ratios else []
+
+
+def _delayed(frame: pd.DataFrame, readings: int) -> pd.DataFrame:
+    """Return the frame with head beside the other channels of so many readings before; none across a gap."""
+    if readings == 0 or len(frame) < 2:
+        return frame
+    others = ["speed_rpm", "flow_m3h", "power_w"]
+    before = frame[others].shift(readings)
+    apart_ms = np.diff(frame.index.to_numpy(dtype=np.int64), prepend=np.iinfo(np.int64).min // 2)
+    near = apart_ms <= _NEAR_INTERVALS * max(float(np.median(apart_ms)), 1.0)
+    return frame.assign(**{name: before[name] for name in others})[near]
 
 
 def _picked(frame: pd.DataFrame, facts: PumpFacts) -> pd.DataFrame:
