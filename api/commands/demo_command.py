@@ -72,7 +72,8 @@ def _run_in(tree: ProcessTree, folder: Path, arguments: argparse.Namespace) -> N
     # Only now, so that no time passes in the hall while its history is taken in.
     clock = Clock(simulated_start_ms=start_ms, real_start_ms=_now_ms(), speed_up=arguments.speed_up)
     tree.tell("simulator", f"begin {clock.real_start_ms}")
-    start_parts(tree, site, arguments.port, clock.as_text())
+    # Its lines are its own simulator's: nobody else can be on them.
+    start_parts(tree, site, arguments.port, clock.as_text(), is_only_master=True)
     _tell("the page's address follows; Ctrl-C ends everything")
 
 

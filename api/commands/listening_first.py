@@ -30,8 +30,8 @@ def listen_first(
     Refusal
         When the port cannot be opened, or when somebody else speaks there and ``is_only_master`` is not said.
     """
-    from api.commands.survey_words import why_not_ask
     from collector.listening import PortTrouble, listen
+    from collector.poll.listening_gate import why_not_ask
 
     say(f"listening for {seconds:g} s; a master that asks less often is not noticed")
     try:

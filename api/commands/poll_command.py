@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from contextlib import ExitStack, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -31,7 +32,17 @@ LOOK_EVERY_S: Final = 0.5
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``poll``."""
     parser.add_argument("--site", type=Path, default=Path("site.toml"), help="the site file")
+    add_only_master_argument(parser)
     parser.add_argument("--clock", default=None, help=argparse.SUPPRESS)
+
+
+def add_only_master_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the claim that nobody else asks on the site's lines."""
+    parser.add_argument(
+        "--i-am-the-only-master",
+        action="store_true",
+        help="ask on serial lines without listening first for another master",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -49,7 +60,8 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with claimed(site, store.database.path):
             keeps = store.as_sink()
-            _poll(site, CountingSink(keeps, PollNews(site, say)), clock, keeps)
+            sink = CountingSink(keeps, PollNews(site, say))
+            _poll(site, sink, clock, keeps, is_only_master=arguments.i_am_the_only_master)
     finally:
         store.close()
     return OK
@@ -77,16 +89,19 @@ def _clock(text: str | None) -> Clock:
         raise Refusal(f"--clock: {error}") from error
 
 
-def _poll(site: Site, sink: CountingSink, clock: Clock, lines: LineSink) -> None:
+def _poll(site: Site, sink: CountingSink, clock: Clock, lines: LineSink, *, is_only_master: bool) -> None:
     from collector.poll import UndeliveredReadings, poll_site
     from collector.registers import RegisterMapError
 
     stop = _stop_at_signals()
     if not any(pump.bus for pump in site.pumps):
         say(f"no pump of {site.path} has a bus; nothing to read until Ctrl-C")
+    elif not is_only_master:
+        _say_listening_first(site)
+    poll = partial(poll_site, site, sink, clock, stop, lines, is_only_master=is_only_master)
     # The main thread only waits, in pieces: on some systems a signal reaches it no other way.
     with ThreadPoolExecutor(1, "poll") as threads:
-        polling = threads.submit(poll_site, site, sink, clock, stop, lines)
+        polling = threads.submit(poll)
         try:
             _report_until_done(polling, sink)
             polling.result()
@@ -96,6 +111,12 @@ def _poll(site: Site, sink: CountingSink, clock: Clock, lines: LineSink) -> None
             raise Refusal(str(error), FAILED) from error
         finally:
             stop.set()
+
+
+def _say_listening_first(site: Site) -> None:
+    for bus in site.buses:
+        if bus.kind == "serial" and bus.listen_first_s and not bus.listen_only and site.pumps_on(bus):
+            say(f"{bus.name}: listening for {bus.listen_first_s:g} s before anything is asked")
 
 
 def _report_until_done(polling: Future[None], sink: CountingSink) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from api.commands import FAILED, OK
-from api.commands.poll_command import claimed
+from api.commands.poll_command import add_only_master_argument, claimed
 from api.commands.process_tree import ProcessTree
 from api.commands.serve_command import DEFAULT_PORT
 from api.commands.site_source import add_site_argument, opened_source
@@ -22,6 +22,7 @@ ANALYSE_EVERY_S: Final = 10
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``run``."""
     add_site_argument(parser, clock=True)
+    add_only_master_argument(parser)
     parser.add_argument(
         "--port", type=int, default=DEFAULT_PORT, help="port of the pages; 0 picks a free one"
     )
@@ -37,18 +38,22 @@ def run(arguments: argparse.Namespace) -> int:
         database = source.store.database.path
     tree = ProcessTree()
     try:
-        start_parts(tree, arguments.site, arguments.port, arguments.clock)
+        start_parts(
+            tree, arguments.site, arguments.port, arguments.clock,
+            is_only_master=arguments.i_am_the_only_master,
+        )  # fmt: skip
         return watch(tree)
     finally:
         tree.stop()
         print(f"owncurve: everything has ended; the data is in {database}", file=sys.stderr)
 
 
-def start_parts(tree: ProcessTree, site: Path, port: int, clock: str | None) -> None:
+def start_parts(tree: ProcessTree, site: Path, port: int, clock: str | None, *, is_only_master: bool) -> None:
     """Start poll, analyse and serve for this site in the tree."""
     clock_words = ["--clock", clock] if clock else []
     common = ["--site", str(site), *clock_words]
-    tree.start("poll", "api", ["poll", *common])
+    claim = ["--i-am-the-only-master"] if is_only_master else []
+    tree.start("poll", "api", ["poll", *common, *claim])
     tree.start("analyse", "api", ["analyse", *common, "--follow", str(ANALYSE_EVERY_S)])
     tree.start("serve", "api", ["serve", *common, "--port", str(port)])
 

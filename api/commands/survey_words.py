@@ -8,7 +8,6 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from collector.listening import LinePicture
     from collector.survey import SettingSurvey, SurveyPlan, UnitFound
 
 CAUTION: Final = (
@@ -16,26 +15,6 @@ CAUTION: Final = (
     "damage each other's traffic, and drives may act on a lost command. Drives can restart by themselves; "
     "the site's own practice comes first."
 )
-LEAST_TALK_BYTES: Final = 8
-"""A request has so many (application protocol V1.1b3, 6.3; from memory); fewer are an open line's noise."""
-
-
-def why_not_ask(picture: LinePicture) -> str:
-    """Return why nobody should be asked on a line that looks like this; empty when nothing was heard."""
-    if picture.has_master and picture.setting is not None:
-        asked = _named([unit.unit for unit in picture.units]) if picture.units else "all units at once"
-        return (
-            f"a master polls this line at {picture.setting.words} ({asked}), and a second one would "
-            "damage its traffic: nothing was sent. Collect by listening (owncurve listen; listen_only = "
-            "true in the site file), or take that master off the line first; --i-am-the-only-master asks "
-            "all the same"
-        )
-    if picture.strays or picture.other_functions or picture.bytes_heard >= LEAST_TALK_BYTES:
-        return (
-            f"somebody speaks on this line ({picture.bytes_heard} bytes in {picture.seconds:.0f} s): "
-            "nothing was sent. owncurve listen tells more; --i-am-the-only-master asks all the same"
-        )
-    return ""
 
 
 def as_json(place: str, kind: str, surveys: Sequence[SettingSurvey]) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from types import TracebackType
 from typing import Final, Protocol
 
@@ -42,7 +43,8 @@ class ReadOnlyBus:
     the first read and again after it was lost, waiting between tries 0.5 s, doubling to 2 s for a serial
     port and to 30 s for a host. ``tap`` is told of every byte. After ``silent_reads`` in a row a network
     connection counts as half open and is closed; who asks addresses where nobody may be allows more. ``late``
-    may be a guard that guards nothing, for who keeps no value that is read.
+    may be a guard that guards nothing, for who keeps no value that is read. ``before_open`` is called each
+    time before the link is opened, and keeps it closed by raising NoLink.
 
     Every read raises NoLink, NoReply, Damaged, Echo or Refused; ValueError for a request that no drive
     could answer.
@@ -55,11 +57,13 @@ class ReadOnlyBus:
         tap: Tap | None = None,
         silent_reads: int = SILENT_READS,
         late: LateReplies | None = None,
+        before_open: Callable[[], None] = lambda: None,
     ) -> None:
         self._bus = bus
         self._tap = tap
         self._most_silent_reads = silent_reads
         self._late = late or LateReplies(bus.late_reply_s)
+        self._before_open = before_open
         self._link: Link | None = None
         self._exchange: _Exchange | None = None
         self._silent_reads = 0
@@ -153,6 +157,7 @@ class ReadOnlyBus:
         if time.monotonic() < self._next_try_s:
             raise NoLink(self._last_trouble)
         try:
+            self._before_open()
             self._link = open_link(self._bus, self._tap)
         except NoLink as error:
             self._lost(str(error))
@@ -166,9 +171,7 @@ class ReadOnlyBus:
             return TcpExchange(link, bus.place, bus.timeout_s)
         settings = "the gateway's serial settings, wires and termination"
         if bus.kind == "serial":
-            settings = (
-                f"the baud rate and parity (now {bus.baud} 8{bus.parity}{bus.stop_bits}), wires, termination"
-            )
+            settings = f"the baud rate and parity (now {bus.line_setting.words}), wires, termination"
         return RtuExchange(link, bus.place, settings, bus.timeout_s, self._late)
 
     def _lost(self, trouble: str) -> None:

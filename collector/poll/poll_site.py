@@ -21,11 +21,19 @@ BUSES_STOP_WITHIN_S: Final = 2.5
 
 
 def poll_site(
-    site: Site, sink: Sink, clock: Clock, stop: threading.Event, lines: LineSink | None = None
+    site: Site,
+    sink: Sink,
+    clock: Clock,
+    stop: threading.Event,
+    lines: LineSink | None = None,
+    *,
+    is_only_master: bool = False,
 ) -> None:
     """Read every pump that has a bus, at its interval, until ``stop`` is set; then return within 5 s.
 
-    A bus that is only listened to is asked nothing: its readings are what another master is answered.
+    A bus that is only listened to is asked nothing: its readings are what another master is answered. Any
+    other serial bus is listened to before each opening, and not asked while another master is heard, unless
+    ``is_only_master`` says that there is none.
 
     Readings go to ``sink`` from one thread, a scan at a time (several when the sink is slow), and are kept
     and offered again when it raises. Each carries the clock's time of the drive's last answer.
@@ -43,7 +51,7 @@ def poll_site(
     troubles: list[BaseException] = []
     threads = [
         threading.Thread(target=_guarded(poller.run, troubles, stop), name=name, daemon=True)
-        for name, poller in _pollers(site, maps, outbox, clock, stop)
+        for name, poller in _pollers(site, maps, outbox, clock, stop, is_only_master)
     ]
     outbox.start()
     for thread in threads:
@@ -60,7 +68,12 @@ def _register_maps(site: Site) -> dict[Path, RegisterMap]:
 
 
 def _pollers(
-    site: Site, maps: dict[Path, RegisterMap], outbox: Outbox, clock: Clock, stop: threading.Event
+    site: Site,
+    maps: dict[Path, RegisterMap],
+    outbox: Outbox,
+    clock: Clock,
+    stop: threading.Event,
+    is_only_master: bool,
 ) -> list[tuple[str, BusPoller | BusListener]]:
     pollers: list[tuple[str, BusPoller | BusListener]] = []
     for bus in site.buses:
@@ -70,8 +83,9 @@ def _pollers(
             if (path := site.register_map_path(pump)) is not None
         ]
         if pumps:
+            asked = bus.model_copy(update={"listen_first_s": 0.0}) if is_only_master else bus
             way = BusListener if bus.listen_only else BusPoller
-            pollers.append((bus.name, way(bus, pumps, outbox, clock, stop)))
+            pollers.append((bus.name, way(asked, pumps, outbox, clock, stop)))
     return pollers
 
 

@@ -25,6 +25,8 @@ BAUDS = (
     250_000, 256_000, 460_800, 500_000, 576_000, 921_600,
 )  # fmt: skip
 """The speeds that drives and adapters offer (common practice)."""
+LISTEN_FIRST_S = 12.0
+"""Longer than the ten seconds in which a slow master comes round (common practice) [s]."""
 _SERIAL_ONLY = {
     "serial": set[str](),
     "tcp": {"baud", "parity", "stop_bits"},
@@ -86,6 +88,8 @@ class Bus(StrictTable):
     answer, ``late_reply_s`` [s] the longest a drive has been seen to answer after that. Behind a gateway for
     serial frames, ``baud`` [1/s] is that of the line behind it: the silences are kept there too. With
     ``listen_only`` nobody is asked: readings are taken from what another master on the line is answered.
+    Else a serial port is listened to for ``listen_first_s`` [s] each time before it is opened for asking, and
+    not asked while another master is heard; 0 leaves that out, for a line that is known to have no other.
     """
 
     name: Name
@@ -99,6 +103,7 @@ class Bus(StrictTable):
     interval_s: Period = 10.0
     late_reply_s: Wait = 1.0
     listen_only: Annotated[bool, Field(strict=True)] = False
+    listen_first_s: Annotated[Number, Field(ge=0, le=3600)] = LISTEN_FIRST_S
 
     @model_validator(mode="after")
     def _says_where_it_is(self) -> Bus:
@@ -113,6 +118,10 @@ class Bus(StrictTable):
             raise ValueError(f'a {self.kind} bus needs host = "..." and, unless it is 502, port = a number')
         elif not 1 <= self.tcp_port <= 65_535:
             raise ValueError(f"port should be between 1 and 65535, not {self.port}")
+        elif "listen_first_s" in self.model_fields_set:
+            raise ValueError(
+                f"listen_first_s needs a serial port; on a {self.kind} bus nothing of others is heard"
+            )
         elif self.model_fields_set & _SERIAL_ONLY[self.kind]:
             raise ValueError(
                 "parity and stop_bits, and baud for tcp, are the gateway's own settings, not ours"

@@ -204,7 +204,7 @@ def poll(folder: Path, lines: Mapping[str, Line], drives: Drives, scans: int) ->
     stop = threading.Event()
     sink = CountingSink(store, {name: bus for name, (bus, _) in drives.items()}, scans, stop)
     try:
-        poll_site(site, sink, CLOCK, stop)
+        poll_site(site, sink, CLOCK, stop, is_only_master=True)
     finally:
         store.close()
     return sink

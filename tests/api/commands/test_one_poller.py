@@ -32,6 +32,7 @@ port = "{port}"
 baud = 115200
 parity = "N"
 interval_s = 0.1
+listen_first_s = 0
 [[pump]]
 name = "P01"
 bus = "line"

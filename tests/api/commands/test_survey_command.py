@@ -132,7 +132,7 @@ def test_a_line_with_a_master_is_refused_in_one_line_and_nothing_is_sent(
     last = told.err.splitlines()[-1]
     assert told.out == ""
     # Characters of 8E1 and 8N2 are of one length, and a pseudo-terminal looks at no parity.
-    assert re.search(rf"{port}: a master polls this line at 115200 8(E1|N2) \(unit 1\)", last)
+    assert re.search(rf"{port}: a master polls this line at 115200 8(E1|N2) \(unit 1; ", last)
     assert "--i-am-the-only-master" in last
 
 

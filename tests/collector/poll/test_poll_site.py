@@ -77,7 +77,7 @@ def site_with(
 def serial_table(device: Device, interval_s: float = 0.1, timeout_s: float = 0.1, name: str = "line") -> str:
     return (
         f'[[bus]]\nname = "{name}"\nkind = "serial"\nport = "{device.place}"\nbaud = 115200\n'
-        f"interval_s = {interval_s}\ntimeout_s = {timeout_s}\nlate_reply_s = 0.01\n"
+        f"interval_s = {interval_s}\ntimeout_s = {timeout_s}\nlate_reply_s = 0.01\nlisten_first_s = 0\n"
     )
 
 

@@ -165,6 +165,11 @@ def test_a_name_may_hold_markup_and_other_scripts(tmp_path: Path) -> None:
             "are the gateway's own settings, not ours",
         ),
         (
+            SITE + '[[bus]]\nname = "n"\nkind = "tcp"\nhost = "h"\nlisten_first_s = 12\n',
+            "listen_first_s needs a serial port",
+        ),
+        (SITE + BUS + "listen_first_s = -1\n", "bus[1].listen_first_s: should be greater than or equal to 0"),
+        (
             SITE + PUMP + "head_loss_notice_pct = 0.1\n",
             ", line 8: pump[1].head_loss_notice_pct: should be greater than or equal to 0.5",
         ),
