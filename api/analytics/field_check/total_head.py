@@ -72,15 +72,30 @@ def total_head(
         pressure_m=pressure_m,
         height_m=height_m,
         velocity_m=velocity_m,
-        from_m={
-            "gauge_error": _gauge_error_pa(suction, discharge, gauges, is_one_gauge) / weight,
-            "gauge_reading": math.hypot(*(gauge.reading_sd_pa for gauge in gauges)) / weight,
-            "heights": math.hypot(suction.height_sd_m, discharge.height_sd_m),
-            "flow": 2 * abs(velocity_m) * flow_sd_m3h / flow_m3h if flow_m3h else 0.0,
-            "pipes": _pipes_m(suction, discharge, flow_m3h),
-            "density": abs(pressure_m) * DENSITY_SD,
-        },
+        from_m=_parts_m(suction, discharge, gauges, (flow_m3h, flow_sd_m3h), weight, is_one_gauge),
     )
+
+
+def _parts_m(
+    suction: Tap,
+    discharge: Tap,
+    gauges: tuple[Gauge, Gauge],
+    flow: tuple[float, float],
+    weight_n_m3: float,
+    is_one_gauge: bool,
+) -> Mapping[str, float]:
+    """Return what each input gives to the uncertainty [m]; ``flow`` is its value and sd [m3/h]."""
+    flow_m3h, flow_sd_m3h = flow
+    speeds = [tap.velocity_head_m(flow_m3h, STANDARD_GRAVITY_M_S2) for tap in (suction, discharge)]
+    pressure_m = (discharge.pressure_pa - suction.pressure_pa) / weight_n_m3
+    return {
+        "gauge_error": _gauge_error_pa(suction, discharge, gauges, is_one_gauge) / weight_n_m3,
+        "gauge_reading": math.hypot(*(gauge.reading_sd_pa for gauge in gauges)) / weight_n_m3,
+        "heights": math.hypot(suction.height_sd_m, discharge.height_sd_m),
+        "flow": 2 * abs(speeds[1] - speeds[0]) * flow_sd_m3h / flow_m3h if flow_m3h else 0.0,
+        "pipes": _pipes_m(suction, discharge, flow_m3h),
+        "density": abs(pressure_m) * DENSITY_SD,
+    }
 
 
 def _gauge_error_pa(suction: Tap, discharge: Tap, gauges: tuple[Gauge, Gauge], is_one_gauge: bool) -> float:
