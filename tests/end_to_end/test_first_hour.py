@@ -119,7 +119,7 @@ def fill_in(bench: Bench) -> None:
     for name in ("speed_rpm", "power_w"):
         plate = round(bench.table.rated[name], -1)
         text = re.sub(rf"(?m)^# rated_{name} = \d+", f"rated_{name} = {plate:.0f}", text)
-    text = text.replace("timeout_s", "interval_s = 0.3\ntimeout_s", 1)
+    text = text.replace("timeout_s", "listen_first_s = 1\ninterval_s = 0.3\ntimeout_s", 1)
     bench.site.write_text(text, encoding="utf-8")
 
 
