@@ -88,11 +88,11 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _before(arguments: argparse.Namespace, stop: threading.Event) -> Callable[[Bus], None]:
-    """Return what is done before a line is asked: listening, unless somebody vouches for it."""
+    """Return what is done before a line is asked: listening as the site says, unless somebody vouches."""
 
     def listen(bus: Bus) -> None:
-        if bus.kind == "serial" and not arguments.i_am_the_only_master:
-            listening_first.listen_first(bus.place, listening_first.BRIEFLY_S, stop)
+        if bus.kind == "serial" and bus.listen_first_s and not arguments.i_am_the_only_master:
+            listening_first.listen_first(bus.place, bus.listen_first_s, stop)
 
     return listen
 
