@@ -138,14 +138,14 @@ def test_a_line_with_a_master_is_refused_in_one_line_and_nothing_is_sent(
 
 def test_who_says_so_may_ask_where_a_master_was_heard(capsys: pytest.CaptureFixture[str]) -> None:
     """A seldom master leaves room, and three questions do not all meet it; its setting is taken over."""
-    line = line_of(wide_drive(1), masters=[ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.25)])
+    line = line_of(wide_drive(1), masters=[ForeignMaster(reads=[(1, 3, 10, 3)], every_s=0.7)])
     with behind_terminal(line) as (port, _):
         code = main(
             [
                 "survey",
                 port,
                 "--listen",
-                "2",
+                "3",
                 "--units",
                 "1",
                 "--timeout",
