@@ -56,7 +56,7 @@ def _delayed(frame: pd.DataFrame, readings: int) -> pd.DataFrame:
         return frame
     others = ["speed_rpm", "flow_m3h", "power_w"]
     before = frame[others].shift(readings)
-    apart_ms = np.diff(frame.index.to_numpy(dtype=np.int64), prepend=np.iinfo(np.int64).min // 2)
+    apart_ms = np.diff(frame.index.to_numpy(dtype=np.float64), prepend=-np.inf)
     near = apart_ms <= _NEAR_INTERVALS * max(float(np.median(apart_ms)), 1.0)
     return frame.assign(**{name: before[name] for name in others})[near]
 
