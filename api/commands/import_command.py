@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import time
 from contextlib import closing
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from api.commands import FAILED, INTERRUPTED, OK, Refusal
+from api.commands.progress import ProgressLine
 
 if TYPE_CHECKING:
     from collector.site import Site
@@ -24,7 +24,6 @@ EXAMPLE = (
     'owncurve import P01 week12.csv --tz Europe/Lisbon --column "flow_m3h=CHW flow:gpm" '
     '--column "head_m=CHW dp:psi"'
 )
-_PROGRESS_EVERY_S: Final = 0.2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -172,17 +171,17 @@ def _must_be_a_pump(site: Site, name: str) -> None:
 def _import(store: Store, arguments: argparse.Namespace) -> tuple[ImportReport, ...]:
     from collector.trend_log import import_trend_logs
 
-    progress = _Progress()
     kept = len(store.imports())
     try:
-        options = _options(arguments)
-        return import_trend_logs(store, arguments.pump, arguments.files, options, progress.tell)
+        with ProgressLine() as line:
+            return import_trend_logs(
+                store, arguments.pump, arguments.files, _options(arguments),
+                lambda done, size: line(f"{done / max(size, 1):4.0%} of the file read"),
+            )  # fmt: skip
     except KeyboardInterrupt as interrupt:
         # It may have come just after the commit, and then must not be told that nothing was kept.
         done = "stopped after the import was complete" if len(store.imports()) > kept else None
         raise Refusal(done or "stopped; nothing was imported", INTERRUPTED) from interrupt
-    finally:
-        progress.clear()
 
 
 def _undone(store: Store, arguments: argparse.Namespace) -> str:
@@ -216,24 +215,3 @@ def _options(arguments: argparse.Namespace) -> ImportOptions:
         keep_stored=arguments.keep_stored,
         units_are_right=arguments.units_are_right,
     )
-
-
-class _Progress:
-    """A share of the file on a terminal; nothing where nobody watches."""
-
-    def __init__(self) -> None:
-        self._watched = sys.stderr.isatty()
-        self._next_s = time.monotonic() + _PROGRESS_EVERY_S
-        self._shown = False
-
-    def tell(self, done: int, size: int) -> None:
-        """Show the share read, now and then."""
-        if self._watched and time.monotonic() >= self._next_s:
-            self._next_s = time.monotonic() + _PROGRESS_EVERY_S
-            self._shown = True
-            print(f"\r{done / max(size, 1):4.0%} of the file read", end="", file=sys.stderr, flush=True)
-
-    def clear(self) -> None:
-        """Leave an empty line behind."""
-        if self._shown:
-            print("\r" + " " * 30 + "\r", end="", file=sys.stderr, flush=True)
