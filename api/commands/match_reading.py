@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Final
 
 from api.commands import Refusal
 from api.commands.bus_place import bus_at
+from api.commands.progress import ProgressLine
 from api.commands.saying import say
 
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ _TURN_AROUND_S: Final = 0.02
 """How long a drive takes before it answers (common practice: a few to some tens of milliseconds)."""
 _CHARACTERS: Final = 8 + 5 + 7
 """A request, an exception, and two silences of 3.5 (Modbus over Serial Line V1.02, from memory)."""
+_LINE_EVERY_S: Final = 30.0
+"""How often a log is told how far the search has come [s]."""
 
 
 def addresses_of(words: str) -> tuple[int, int]:
@@ -93,13 +95,8 @@ def reading(arguments: argparse.Namespace, bus: Bus) -> Iterator[Callable[[], Im
     tables, (first, last) = tables_of(arguments), addresses_of(arguments.addresses)
     say(search_words(bus, len(tables), last - first + 1))
     with ReadOnlyBus(bus) as line:
-        layout = find_layout(line, arguments.unit, tables, first, last, _progress, told=say)
-        _progress("")
+        with ProgressLine(_LINE_EVERY_S) as progress:
+            layout = find_layout(line, arguments.unit, tables, first, last, progress, told=progress.say)
         count = sum(stretch.count for stretch in layout)
         say(f"unit {arguments.unit}: {count} registers, read in {len(layout)} requests")
         yield lambda: read_image(line, arguments.unit, layout)
-
-
-def _progress(words: str) -> None:
-    if sys.stderr.isatty():
-        print(f"\r{words:<78}" + ("" if words else "\r"), end="", file=sys.stderr, flush=True)

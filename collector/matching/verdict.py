@@ -97,14 +97,19 @@ def _without_one(
     typed = [place for place, sample in enumerate(samples) if sample.shown(answer.quantity) is not None]
     if len(typed) < _FEWEST_SAMPLES:
         return answer
-    again = {place: each for place in typed if (each := without[place]) and each.sureness >= Sureness.LIKELY}
+    explained = {place: each for place in typed if (each := without[place]) and each.known >= _DOUBTED_SHARE}
+    again = {place: each for place, each in explained.items() if each.sureness >= Sureness.LIKELY}
+    if not again and len(explained) == 1:
+        # Of all samples it is this one without which there is an explanation, if an unusual one.
+        again = explained
     if not again:
         return replace(answer, advice=_apart(samples, answer, typed, rated_speed_rpm) or answer.advice)
     best = max(again, key=lambda place: again[place].share)
     chosen = again[best].chosen
     assert chosen is not None, "what is likely has something chosen"
     words = mistyped_words(samples, best, answer.quantity, chosen)
-    return replace(again[best], sureness=Sureness.LIKELY, left_out=best, advice=words)
+    sureness = min(again[best].sureness, Sureness.LIKELY)
+    return replace(again[best], sureness=sureness, left_out=best, advice=words)
 
 
 def _apart(
