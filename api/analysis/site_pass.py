@@ -72,10 +72,10 @@ def analyse_site(
         When a register map of the site cannot be read.
     """
     tasks = tasks_of(site, store, api_store)
-    failed = [] if tails is None else _resting(api_store, tasks, clock.now_utc_ms())
-    tasks = [task for task in tasks if task.facts.pump not in {each.pump for each in failed}]
+    resting = [] if tails is None else _resting(api_store, tasks, clock.now_utc_ms())
+    tasks = [task for task in tasks if task.facts.pump not in {each.pump for each in resting}]
+    failed, changed = list(resting), 0
     facts = {task.facts.pump: task.facts for task in tasks}
-    changed = 0
     for done, result in enumerate(_results(site, store, api_store, tasks, tails), start=1):
         written = _written(store, api_store, result, clock)
         if isinstance(written, FailedPump):
@@ -85,10 +85,8 @@ def analyse_site(
             changed += written
         if progress is not None:
             progress(done, len(tasks))
-    hours = sum(len(task.touched) for task in tasks)
-    return AnalysisReport(
-        pumps=len(tasks), hours=hours, changed_findings=changed, failed=_in_order(site, failed)
-    )
+    hours, in_order = sum(len(task.touched) for task in tasks), _in_order(site, failed)
+    return AnalysisReport(pumps=len(tasks), hours=hours, changed_findings=changed, failed=in_order)
 
 
 def _resting(api_store: ApiStore, tasks: Sequence[PumpTask], now_utc_ms: int) -> list[FailedPump]:
