@@ -127,7 +127,7 @@ def _follow(source: Source, seconds: float) -> None:
         try:
             report = analyse_site(source.site, source.store, source.api_store, source.clock, tails=tails)
             failed = {each.sentence for each in report.failed}
-            for sentence in sorted(failed - told):  # Each pass tries again; it is said once.
+            for sentence in sorted(failed - told):  # Tried again once it has rested; it is said once.
                 print(f"owncurve: {sentence}", file=sys.stderr)
             told = failed
         except StoreLocked as error:
