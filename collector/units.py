@@ -3,6 +3,9 @@
 Exact by definition unless said otherwise: inch 0.0254 m, pound 0.45359237 kg, US gallon 231 in³,
 standard gravity 9.80665 m/s² (NIST SP 811, appendix B). Heads given as pressure are turned into metres
 of the trade's reference water, 998.2 kg/m³ (20 °C; IAPWS-95 gives 998.207).
+
+What a person reads off a gauge or a tape measure stands in tables of its own: a drive's map never holds it.
+Conventional columns of water (1000 kg/m³) and mercury by NIST SP 811, appendix B (from memory).
 """
 
 from __future__ import annotations
@@ -47,6 +50,9 @@ UNITS: Final[dict[str, Unit]] = {
     "bar": Unit("m", 100 * _KPA_TO_M),
     "mbar": Unit("m", 0.1 * _KPA_TO_M),
     "psi": Unit("m", _PSI_TO_KPA * _KPA_TO_M),
+    "mm": Unit("mm", 1.0),
+    "cm": Unit("mm", 10.0),
+    "in": Unit("mm", 25.4),
     "C": Unit("C", 1.0),
     "F": Unit("C", 5 / 9, -32 * 5 / 9),
     "K": Unit("C", 1.0, -273.15),
@@ -62,11 +68,33 @@ UNITS: Final[dict[str, Unit]] = {
 }
 
 
+PRESSURES: Final[dict[str, Unit]] = {
+    "psi": Unit("Pa", _PSI_TO_KPA * 1000),
+    "bar": Unit("Pa", 100e3),
+    "mbar": Unit("Pa", 100.0),
+    "kPa": Unit("Pa", 1000.0),
+    "MPa": Unit("Pa", 1e6),
+    "Pa": Unit("Pa", 1.0),
+    "ft": Unit("Pa", 1000 * STANDARD_GRAVITY_M_S2 * METRES_A_FOOT),
+    "m": Unit("Pa", 1000 * STANDARD_GRAVITY_M_S2),
+    "inHg": Unit("Pa", 3386.389),
+}
+"""Gauge pressure; ft and m are of water on the gauge's own scale."""
+
+LENGTHS: Final[dict[str, Unit]] = {
+    "m": Unit("m", 1.0),
+    "cm": Unit("m", 0.01),
+    "mm": Unit("m", 0.001),
+    "ft": Unit("m", METRES_A_FOOT),
+    "in": Unit("m", 0.0254),
+}
+"""Heights and diameters."""
+
 _ALSO_WRITTEN: Final[dict[str, str]] = {
     "m³/h": "m3/h", "m^3/h": "m3/h", "m3/hr": "m3/h", "cmh": "m3/h", "l/s": "L/s", "lps": "L/s",
     "usgpm": "gpm", "gal/min": "gpm", "us gpm": "gpm", "lpm": "L/min", "r/min": "rpm", "1/min": "rpm",
     "min-1": "rpm", "rev/min": "rpm", "°c": "C", "degc": "C", "deg c": "C", "°f": "F", "degf": "F",
-    "deg f": "F", "feet": "ft", "ft.": "ft", "ftwc": "ft", "mwc": "m", "hours": "h", "hour": "h", "hrs": "h",
+    "deg f": "F", "feet": "ft", "ft.": "ft", "ftwc": "ft", "inch": "in", "inches": "in", '"': "in", "mwc": "m", "hours": "h", "hour": "h", "hrs": "h",
     "hr": "h", "watt": "W", "watts": "W", "amps": "A", "amp": "A", "percent": "%", "-": "", "none": "",
 }  # fmt: skip
 """How manuals and panels also write them, in small letters (common practice)."""
