@@ -17,6 +17,7 @@ ACKNOWLEDGE: Final = "/finding/acknowledge"
 WEEK: Final = "/week"
 LINES: Final = "/lines"
 EXPLAINED: Final = "/explained"
+SERVICE: Final = "/service"
 THRESHOLDS: Final = "/thresholds"
 THRESHOLDS_PROGRESS: Final = "/thresholds/progress"
 LIVE: Final = "/live"
@@ -51,6 +52,15 @@ def finding_address(identity: int) -> str:
 def week_address(start_utc_ms: int | None = None) -> str:
     """Return the address of a week's table; without a start, of the newest whole week."""
     return WEEK if start_utc_ms is None else f"{WEEK}?{urlencode({'start': start_utc_ms})}"
+
+
+def service_address(pump: str) -> str:
+    """Return the address of a pump's service log; its form is sent there too.
+
+    >>> service_address("P01")
+    '/service?pump=P01'
+    """
+    return f"{SERVICE}?{urlencode({'pump': pump})}"
 
 
 def thresholds_address(pump: str, loss_pct: int | None = None) -> str:

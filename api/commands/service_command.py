@@ -64,36 +64,38 @@ def _must_be_whole(arguments: argparse.Namespace) -> None:
 
 
 def _must_be_known(what: str | None) -> None:
+    from api.answers.mistakes import FieldMistakes
     from api.answers.service_log import must_be_work
 
     if what is not None:
         try:
             must_be_work(what)
-        except ValueError as error:
-            raise Refusal(str(error)) from error
+        except FieldMistakes as mistakes:
+            raise Refusal(mistakes.as_options()) from mistakes
 
 
 def _record(source: Source, pump: Pump, arguments: argparse.Namespace) -> ServiceRecord:
-    from api.answers.service_log import must_be_new, service_event
+    from api.answers.mistakes import FieldMistakes
+    from api.answers.service_log import record_work
 
-    record = service_event(
-        source,
-        arguments.what,
-        arguments.at,
-        new_baseline=arguments.new_baseline,
-        role=arguments.role,
-        note=arguments.note,
-    )
-    must_be_new(source, pump, record.event)
-    source.api_store.add_event(pump.name, record.event, record.by_role, record.note)
-    return record
+    try:
+        return record_work(
+            source,
+            pump,
+            what=arguments.what,
+            at=arguments.at,
+            new_baseline=arguments.new_baseline,
+            role=arguments.role,
+            note=arguments.note,
+        )
+    except FieldMistakes as mistakes:
+        raise Refusal(mistakes.as_options()) from mistakes
 
 
 def _as_json(source: Source, pump: Pump) -> str:
-    from api.answers.service_log import plain_record
+    from api.answers.service_log import plain_log
 
-    log = source.api_store.service_log(pump.name)
-    return json.dumps([plain_record(pump, record) for record in log], indent=2, allow_nan=False)
+    return json.dumps(plain_log(source, pump), indent=2, allow_nan=False)
 
 
 def _log(source: Source, pump: Pump) -> str:

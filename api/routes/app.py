@@ -11,7 +11,15 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.source import Source
-from api.routes import figure_routes, json_routes, library, line_routes, page_routes, threshold_routes
+from api.routes import (
+    figure_routes,
+    json_routes,
+    library,
+    line_routes,
+    page_routes,
+    service_routes,
+    threshold_routes,
+)
 from api.routes.description_page import DESCRIPTION, OPENAPI, description_page
 from api.routes.guard import Guard
 from api.routes.troubles import answer_troubles
@@ -29,7 +37,15 @@ def create_app(source: Source) -> FastAPI:
     app = FastAPI(title="Owncurve", description=_ABOUT, docs_url=None, redoc_url=None, openapi_url=OPENAPI)
     app.state.source = source
     app.state.desk = BackTestDesk()
-    for routes in (page_routes, figure_routes, threshold_routes, line_routes, json_routes, library):
+    for routes in (
+        page_routes,
+        figure_routes,
+        threshold_routes,
+        line_routes,
+        service_routes,
+        json_routes,
+        library,
+    ):
         app.include_router(routes.router)
     app.add_api_route(
         DESCRIPTION, lambda: HTMLResponse(description_page(app.openapi())), include_in_schema=False

@@ -10,6 +10,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
+from api.answers.mistakes import FieldMistakes
 from api.answers.pages import page_frame
 from api.answers.source import Source
 from collector.store import StoreError
@@ -25,6 +26,7 @@ def answer_troubles(app: FastAPI) -> None:
     """Let the app answer every trouble in the reader's words."""
     app.add_exception_handler(HTTPException, _refused)
     app.add_exception_handler(RequestValidationError, _not_understood)
+    app.add_exception_handler(FieldMistakes, _mistaken)
     app.add_exception_handler(StoreError, _database)
 
 
@@ -36,6 +38,11 @@ def _refused(request: Request, error: Exception) -> Response:
 def _not_understood(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     return _say(request, 422, _in_words(error.errors()[0]))
+
+
+def _mistaken(request: Request, error: Exception) -> Response:
+    assert isinstance(error, FieldMistakes)
+    return _say(request, 422, str(error))
 
 
 def _in_words(trouble: dict[str, Any]) -> str:

@@ -9,6 +9,7 @@ from dashboards import addresses
 from dashboards.pages.environment import render
 from dashboards.pages.lines import lines_page
 from dashboards.pages.live import live_answer
+from dashboards.pages.service import service_page
 from dashboards.pages.thresholds import threshold_page
 from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage
 from dashboards.week_views import WeekPage
@@ -22,6 +23,7 @@ __all__ = [
     "lines_page",
     "live_answer",
     "pump_page",
+    "service_page",
     "site_page",
     "threshold_page",
     "week_page",

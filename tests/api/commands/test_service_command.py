@@ -108,8 +108,8 @@ def test_a_time_without_an_offset_is_the_sites_own(site: Path, capsys: pytest.Ca
         (["--what", "vented", "--at", "yesterday"], "'yesterday' cannot be read"),
         (["--what", "vented", "--at", "2026-03-29T01:30"], "never was"),
         (["--what", "vented", "--at", "2099-01-01"], "still to come"),
-        (["--what", "vented", "--at", "2026-07-01", "--role", "boss"], "no such role"),
-        (["--what", "vented", "--at", "2026-07-01", "--note", "a\nb"], "--note should be one line"),
+        (["--what", "vented", "--at", "2026-07-01", "--role", "boss"], "--role: 'boss' is no role"),
+        (["--what", "vented", "--at", "2026-07-01", "--note", "a\nb"], "--note: should be one line"),
         (["--what", "vented", "--at", "2026-07-01", "--note", "x" * 201], "at most 200 letters"),
     ],
 )
