@@ -8,12 +8,13 @@ from typing import Final, Literal
 
 from collector.units import LENGTHS, PRESSURES, UNITS, Unit, unit_as_written, units_of
 
-Kind = Literal["pressure", "length", "flow", "speed", "percent"]
+Kind = Literal["pressure", "length", "flow", "power", "speed", "percent"]
 
 _TABLES: Final[Mapping[Kind, Mapping[str, Unit]]] = {
     "pressure": PRESSURES,
     "length": LENGTHS,
     "flow": {name: UNITS[name] for name in units_of("m3/h")},
+    "power": {name: UNITS[name] for name in units_of("W")},
     "speed": {name: UNITS[name] for name in units_of("rpm")},
     "percent": {"%": UNITS["%"]},
 }
@@ -21,6 +22,7 @@ _EXAMPLES: Final[Mapping[Kind, str]] = {
     "pressure": "31.5 psi",
     "length": "0.4 m",
     "flow": "142 gpm",
+    "power": "2 hp",
     "speed": "2900 rpm",
     "percent": "2 %",
 }
@@ -41,7 +43,7 @@ _VACUUM: Final = re.compile(r"\s*\b(?:vacuum|vac)\.?$", re.IGNORECASE)
 
 
 def typed_amount(text: str, kind: Kind) -> float:
-    """Return an amount in Pa over the atmosphere, m, m3/h, rpm or %.
+    """Return an amount in Pa over the atmosphere, m, m3/h, W, rpm or %.
 
     A vacuum is typed as "-5 inHg" or "5 inHg vacuum"; feet and inches as "4 ft 6 in".
 

@@ -50,9 +50,6 @@ UNITS: Final[dict[str, Unit]] = {
     "bar": Unit("m", 100 * _KPA_TO_M),
     "mbar": Unit("m", 0.1 * _KPA_TO_M),
     "psi": Unit("m", _PSI_TO_KPA * _KPA_TO_M),
-    "mm": Unit("mm", 1.0),
-    "cm": Unit("mm", 10.0),
-    "in": Unit("mm", 25.4),
     "C": Unit("C", 1.0),
     "F": Unit("C", 5 / 9, -32 * 5 / 9),
     "K": Unit("C", 1.0, -273.15),
@@ -94,7 +91,7 @@ _ALSO_WRITTEN: Final[dict[str, str]] = {
     "m³/h": "m3/h", "m^3/h": "m3/h", "m3/hr": "m3/h", "cmh": "m3/h", "l/s": "L/s", "lps": "L/s",
     "usgpm": "gpm", "gal/min": "gpm", "us gpm": "gpm", "lpm": "L/min", "r/min": "rpm", "1/min": "rpm",
     "min-1": "rpm", "rev/min": "rpm", "°c": "C", "degc": "C", "deg c": "C", "°f": "F", "degf": "F",
-    "deg f": "F", "feet": "ft", "ft.": "ft", "ftwc": "ft", "inch": "in", "inches": "in", '"': "in", "mwc": "m", "hours": "h", "hour": "h", "hrs": "h",
+    "deg f": "F", "feet": "ft", "ft.": "ft", "ftwc": "ft", "mwc": "m", "hours": "h", "hour": "h", "hrs": "h",
     "hr": "h", "watt": "W", "watts": "W", "amps": "A", "amp": "A", "percent": "%", "-": "", "none": "",
 }  # fmt: skip
 """How manuals and panels also write them, in small letters (common practice)."""

@@ -1,6 +1,20 @@
 """The site file: the buses and the pumps of a site, as a person wrote them."""
 
-from collector.site.models import Bus, DataSheetPoint, Provenance, Pump, Site
+from collector.site.data_sheet import DataSheetPoint
+from collector.site.models import Bus, Provenance, Pump, Site
+from collector.site.nameplate import Bearing, Control, Nameplate, Taps
 from collector.site.site_file import SiteFileError, load_site
 
-__all__ = ["Bus", "DataSheetPoint", "Provenance", "Pump", "Site", "SiteFileError", "load_site"]
+__all__ = [
+    "Bearing",
+    "Bus",
+    "Control",
+    "DataSheetPoint",
+    "Nameplate",
+    "Provenance",
+    "Pump",
+    "Site",
+    "SiteFileError",
+    "Taps",
+    "load_site",
+]

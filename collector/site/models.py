@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field, model_validator
 
+from collector.site.address import reachable
+from collector.site.data_sheet import DataSheetPoint
+from collector.site.fields import LONGEST_NAME, Name, Positive, Text
+from collector.site.nameplate import Control, Nameplate, Taps
 from collector.toml_file import Number, StrictTable, Whole
 
 if TYPE_CHECKING:
     from collector.bus.line_setting import LineSetting
 
-LONGEST_NAME = 100
-LONGEST_TEXT = 500
 SECONDS_A_DAY = 86_400
 SLOW_BAUD = 9_600
 """The slower of the two speeds every device on a line must support (serial line specification V1.02, from
@@ -34,14 +35,6 @@ _SERIAL_ONLY = {
 }
 
 
-def _printable(text: str) -> str:
-    if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in text):
-        raise ValueError(f"holds a control character: {text!r}")
-    if not text.strip():
-        raise ValueError("is empty")
-    return text
-
-
 def _known_zone(name: str) -> str:
     try:
         ZoneInfo(name)
@@ -56,9 +49,6 @@ def _line_speed(baud: int) -> int:
     return baud
 
 
-Name = Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_printable)]
-Text = Annotated[str, Field(max_length=LONGEST_TEXT)]
-Positive = Annotated[Number, Field(gt=0)]
 Period = Annotated[Number, Field(ge=0.1, le=SECONDS_A_DAY)]
 Wait = Annotated[Number, Field(ge=0.01, le=60)]
 Known = Literal["measured", "estimated", "unknown"]
@@ -71,14 +61,6 @@ class Provenance(StrictTable):
     power: Known = "unknown"
     flow: Known = "unknown"
     head: Known = "unknown"
-
-
-class DataSheetPoint(StrictTable):
-    """A point of the maker's printed curve at rated speed with water."""
-
-    flow_m3h: Annotated[Number, Field(ge=0)]
-    head_m: Annotated[Number, Field(ge=0)]
-    power_w: Positive | None = None
 
 
 class Bus(StrictTable):
@@ -157,7 +139,8 @@ class Pump(StrictTable):
 
     ``interval_s`` [s] is how often it is read (default: its bus's), or how far apart its imported rows are.
     A loss of head is raised from ``head_loss_notice_pct`` on, once its evidence is ``head_loss_evidence_sd``
-    standard errors wide; what is not stated is left to the analysis.
+    standard errors wide; what is not stated is left to the analysis. ``data_sheet_csv`` names a file
+    beside the site file that holds what ``data_sheet`` else would.
     """
 
     name: Name
@@ -177,7 +160,11 @@ class Pump(StrictTable):
     head_loss_notice_pct: Annotated[Number, Field(ge=0.5, le=20)] | None = None
     head_loss_evidence_sd: Annotated[Number, Field(ge=3, le=20)] | None = None
     data_sheet: tuple[DataSheetPoint, ...] = ()
+    data_sheet_csv: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
     interval_s: Period | None = None
+    nameplate: Nameplate = Nameplate()
+    taps: Taps = Taps()
+    control: Control = Control()
 
     @model_validator(mode="after")
     def _agrees_with_itself(self) -> Pump:
@@ -185,6 +172,8 @@ class Pump(StrictTable):
             raise ValueError(f"pump {self.name!r} has a bus, so it also needs unit_id and register_map")
         if self.bus is None and (self.unit_id is not None or self.register_map is not None):
             raise ValueError(f"pump {self.name!r} has a unit_id or a register_map, so it also needs bus")
+        if self.data_sheet and self.data_sheet_csv is not None:
+            raise ValueError(f"pump {self.name!r} has data_sheet and data_sheet_csv; one of them is enough")
         flows = [point.flow_m3h for point in self.data_sheet]
         twice = next((flow for place, flow in enumerate(flows) if flow in flows[:place]), None)
         if twice is not None:
@@ -195,7 +184,10 @@ class Pump(StrictTable):
 
 
 class SiteTable(StrictTable):
-    """The ``[site]`` table of the file."""
+    """The ``[site]`` table of the file.
+
+    ``address`` is where a phone on the site's network reaches these pages, for the labels on the pumps.
+    """
 
     name: Name
     time_zone: Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(_known_zone)]
@@ -203,6 +195,7 @@ class SiteTable(StrictTable):
     price_per_kwh: Annotated[Number, Field(ge=0)] | None = None
     currency: Annotated[str, Field(max_length=10)] = ""
     database: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
+    address: Annotated[str, Field(max_length=LONGEST_NAME), AfterValidator(reachable)] | None = None
 
 
 class Site(SiteTable):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from collector.site.data_sheet import DataSheetError, read_data_sheet
 from collector.site.models import Bus, Pump, Site, SiteTable
 from collector.toml_file import StrictTable, TomlFileError, did_you_mean, read_table, where
 
@@ -43,7 +44,22 @@ def load_site(path: Path) -> Site:
     site = Site(**document.site.model_dump(), path=path, buses=document.bus, pumps=document.pump)
     for place, words in _disagreements(site):
         raise SiteFileError(f"{where(path, path.read_text(encoding='utf-8-sig'), place)}: {words}")
-    return site
+    return site.model_copy(update={"pumps": tuple(_with_data_sheets(site))})
+
+
+def _with_data_sheets(site: Site) -> Iterator[Pump]:
+    """Give each pump with the curve of the file that it names, or say in one line why not."""
+    for number, pump in enumerate(site.pumps):
+        if pump.data_sheet_csv is None:
+            yield pump
+            continue
+        try:
+            points = read_data_sheet(site.path.parent / pump.data_sheet_csv)
+        except DataSheetError as error:
+            text = site.path.read_text(encoding="utf-8-sig")
+            at = where(site.path, text, ("pump", number, "data_sheet_csv"))
+            raise SiteFileError(f"{at}: pump {pump.name!r}: {error}") from error
+        yield pump.model_copy(update={"data_sheet": points})
 
 
 def _disagreements(site: Site) -> Iterator[Complaint]:
