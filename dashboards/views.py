@@ -13,6 +13,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dashboards.counter_views import Counters
+
 FloatArray = NDArray[np.float64]
 TimeArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -182,6 +184,7 @@ class EnergyWeek:
     mean_head_m: float | None = None
     efficiency: float | None = None
     cost: float | None = None
+    counters: Counters | None = None
 
     @property
     def is_possible(self) -> bool:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import pandas as pd
 
 from api.analytics.energy import STANDARD_GRAVITY_M_S2, energy_weeks
+from api.answers.counters import counters
 from api.answers.findings import iso_utc
 from api.answers.source import Source
 from collector.site import Pump
 from collector.store import HOUR_MS
+from dashboards.counter_views import Counters
 from dashboards.pages.week_table import is_part
 from dashboards.views import EnergyWeek
 from dashboards.week_views import WeeksCompared
@@ -138,13 +141,38 @@ def plain_week(pump: str, week: EnergyWeek) -> dict[str, Any]:
         "share_with_readings": week.share_with_readings,
         "week_has_ended": week.has_ended,
         "cost": week.cost,
+        **_plain_counters(week.counters or Counters()),
     }
+
+
+def _plain_counters(counters: Counters) -> dict[str, Any]:
+    is_known = counters.energy_kwh is not None
+    over = None if counters.difference is None else 1 + counters.difference
+    return {
+        "counter_kwh": counters.energy_kwh,
+        "counter_across_gaps_kwh": counters.across_gaps_kwh if is_known else None,
+        "integrated_over_counter": over,
+        "counter_run_time_h": counters.run_time_h,
+        "counter_notices": [
+            {"counter": item.counter, "hour_utc": iso_utc(item.time_utc_ms), "what": item.what}
+            for item in counters.notices
+        ],
+    }
+
+
+def with_counters(source: Source, pump: Pump, week: EnergyWeek) -> EnergyWeek:
+    """Return a week with what the drive's own counters say of it."""
+    return replace(week, counters=counters(source, pump, week.start_utc_ms, week.end_utc_ms))
 
 
 def listed_weeks(source: Source, pump: str | None = None) -> list[dict[str, Any]]:
     """Return the weeks of one pump or all as programs read them."""
     pumps = [item for item in source.site.pumps if pump in (None, item.name)]
-    return [plain_week(item.name, week) for item in pumps for week in pump_weeks(source, item)]
+    return [
+        plain_week(item.name, with_counters(source, item, week))
+        for item in pumps
+        for week in pump_weeks(source, item)
+    ]
 
 
 def weeks_by_pump(source: Source) -> Mapping[str, tuple[EnergyWeek, ...]]:

@@ -120,11 +120,21 @@ class SiteAnswer(BaseModel):
     pumps: list[PumpAnswer]
 
 
+class CounterNoticeAnswer(BaseModel):
+    """A counter that did not just go on: rolled over, was set back, or is another drive's."""
+
+    counter: str
+    hour_utc: str
+    what: str
+
+
 class WeekAnswer(BaseModel):
     """A pump's week from local midnight to local midnight; ratios are ratios of sums.
 
     ``share_with_readings`` is of the whole week, also of one that has not ended. ``is_possible`` is false
     where the water would take more power than the drive draws: a unit or a signal is wrong.
+    ``energy_kwh`` is integrated from readings; ``counter_kwh`` is what the drive's own counter rose, of which
+    ``counter_across_gaps_kwh`` while nobody read. ``integrated_over_counter`` is of the hours that both know.
     """
 
     pump: str
@@ -141,6 +151,11 @@ class WeekAnswer(BaseModel):
     share_with_readings: float
     week_has_ended: bool
     cost: float | None
+    counter_kwh: float | None
+    counter_across_gaps_kwh: float | None
+    integrated_over_counter: float | None
+    counter_run_time_h: float | None
+    counter_notices: list[CounterNoticeAnswer]
 
 
 class ReadingsAnswer(BaseModel):
