@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from api.analytics.facts import ServiceEvent
 from api.store import findings, hour_rows
+from api.store.field_checks import FieldCheck, StoredFieldCheck, read_field_checks, write_field_check
 from api.store.held_days import StoredHeld, read_held
 from api.store.stored_finding import FindingChange, State, StoredFinding
 from api.store.tables import ANALYSIS_MARK, CURVE, HOUR_ROW, SERVICE_EVENT
@@ -27,7 +28,7 @@ END_OF_TIME_MS: Final = 2**62
 SCHEMA: Final = Schema(
     folder=Path(__file__).parent / "migrations",
     version_table="api_version",
-    revisions=("0001", "0002", "0003"),
+    revisions=("0001", "0002", "0003", "0004"),
 )
 
 
@@ -145,6 +146,16 @@ class ApiStore:
                     note=note,
                 )
             )
+
+    def field_checks(self, pump: str) -> tuple[StoredFieldCheck, ...]:
+        """Return what people measured at a pump, oldest first, corrected checks as well."""
+        with self.database.reading() as connection:
+            return read_field_checks(connection, pump)
+
+    def add_field_check(self, pump: str, check: FieldCheck) -> int:
+        """Keep a field check and return its number."""
+        with self.write() as connection:
+            return write_field_check(connection, pump, check)
 
     def findings(
         self,
