@@ -28,7 +28,7 @@ END_OF_TIME_MS: Final = 2**62
 SCHEMA: Final = Schema(
     folder=Path(__file__).parent / "migrations",
     version_table="api_version",
-    revisions=("0001", "0002", "0003", "0004"),
+    revisions=("0001", "0002", "0003", "0004", "0005"),
 )
 
 

@@ -111,3 +111,42 @@ HELD_DAYS: Final = Table(
     Column("numbers", LargeBinary, nullable=False),
 )
 """Derived from hour rows: delete it, and the next analysis makes it anew."""
+
+DOCUMENT_CONTENT: Final = Table(
+    "document_content",
+    METADATA,
+    Column("sha256", Text, primary_key=True),
+    Column("content", LargeBinary, nullable=False),
+)
+"""The bytes of a document, once for all pumps that have it."""
+
+DOCUMENT: Final = Table(
+    "document",
+    METADATA,
+    Column("document_id", Integer, primary_key=True),
+    Column("pump", Text, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("media_type", Text, nullable=False),
+    Column("size_bytes", BigInteger, nullable=False),
+    Column("sha256", Text, ForeignKey("document_content.sha256")),
+    Column("added_utc_ms", BigInteger, nullable=False),
+    Column("added_by", Text, nullable=False),
+    Column("removed_utc_ms", BigInteger),
+    Column("removed_by", Text),
+    Index("document_once", "pump", "sha256", unique=True),
+)
+"""What is kept with a pump. Of one that was removed this line stays, without its title and content."""
+
+BASELINE_ACCEPTANCE: Final = Table(
+    "baseline_acceptance",
+    METADATA,
+    Column("pump", Text, primary_key=True),
+    Column("baseline_from_utc_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("accepted_utc_ms", BigInteger, nullable=False),
+    Column("by_role", Text, nullable=False),
+    Column("note", Text, nullable=False),
+    Column("curve_sha256", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""Which learned curve a person took for right; ``curve_sha256`` is of its document as stored."""

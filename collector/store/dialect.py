@@ -86,3 +86,26 @@ def fetch(connection: Connection, statement: str, *values: object) -> list[tuple
         return list(cursor.fetchall())
     finally:
         cursor.close()
+
+
+def wipe_what_is_deleted(connection: Connection) -> None:
+    """Let deletions of this connection overwrite the bytes: else they stay until the file needs room."""
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA secure_delete = ON")
+
+
+def wipe_log_of_writes(engine: Engine) -> bool:
+    """Bring the log of writes into the file and empty it; false while somebody still reads from it.
+
+    What was written and deleted since would else be found in it.
+    """
+    if engine.dialect.name != "sqlite":
+        return True
+    connection = engine.raw_connection()
+    try:
+        cursor = connection.cursor()
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        is_busy, _, _ = cursor.fetchone()
+        return not is_busy
+    finally:
+        connection.close()

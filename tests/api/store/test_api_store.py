@@ -213,7 +213,8 @@ def test_an_event_recorded_before_notes_were_kept_has_an_empty_one(url: str, sto
     with closing(sqlite3.connect(path)) as file:
         file.execute("ALTER TABLE service_event DROP COLUMN note")
         file.execute("DROP TABLE held_days")
-        file.execute("DROP TABLE field_check")
+        for table in ("field_check", "document", "document_content", "baseline_acceptance"):
+            file.execute(f"DROP TABLE {table}")
         file.execute("DROP INDEX finding_by_end")
         file.execute("UPDATE api_version SET version_num = '0001'")
         file.execute(
