@@ -12,6 +12,7 @@ from collector.site.address import reachable
 from collector.site.data_sheet import DataSheetPoint
 from collector.site.fields import LONGEST_NAME, Name, Positive, Text
 from collector.site.nameplate import Control, Nameplate, Taps
+from collector.site.upkeep import Upkeep
 from collector.toml_file import Number, StrictTable, Whole
 
 if TYPE_CHECKING:
@@ -204,6 +205,7 @@ class Site(SiteTable):
     path: Path
     buses: tuple[Bus, ...] = ()
     pumps: tuple[Pump, ...] = ()
+    upkeep: tuple[Upkeep, ...] = ()
 
     @property
     def database_url(self) -> str:

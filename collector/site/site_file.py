@@ -7,6 +7,8 @@ from pathlib import Path
 
 from collector.site.data_sheet import DataSheetError, read_data_sheet
 from collector.site.models import Bus, Pump, Site, SiteTable
+from collector.site.upkeep import Upkeep
+from collector.site.upkeep import disagreements as upkeep_disagreements
 from collector.toml_file import StrictTable, TomlFileError, did_you_mean, read_table, where
 
 HIGHEST_UNIT_ON_A_LINE = 247
@@ -22,6 +24,7 @@ class _Document(StrictTable):
     site: SiteTable
     bus: tuple[Bus, ...] = ()
     pump: tuple[Pump, ...] = ()
+    upkeep: tuple[Upkeep, ...] = ()
 
 
 Complaint = tuple[tuple[str | int, ...], str]
@@ -41,7 +44,13 @@ def load_site(path: Path) -> Site:
         raise
     except TomlFileError as error:
         raise SiteFileError(str(error)) from error
-    site = Site(**document.site.model_dump(), path=path, buses=document.bus, pumps=document.pump)
+    site = Site(
+        **document.site.model_dump(),
+        path=path,
+        buses=document.bus,
+        pumps=document.pump,
+        upkeep=document.upkeep,
+    )
     for place, words in _disagreements(site):
         raise SiteFileError(f"{where(path, path.read_text(encoding='utf-8-sig'), place)}: {words}")
     return site.model_copy(update={"pumps": tuple(_with_data_sheets(site))})
@@ -72,6 +81,7 @@ def _disagreements(site: Site) -> Iterator[Complaint]:
         if map_path is not None and not map_path.is_file():
             yield ("pump", number, "register_map"), f"pump {pump.name!r}: there is no file {map_path}"
     yield from _shared_units(site)
+    yield from upkeep_disagreements(site.upkeep, [pump.name for pump in site.pumps])
 
 
 def _twice(kind: str, names: list[str]) -> Iterator[Complaint]:
