@@ -132,9 +132,11 @@ def test_where_no_more_bytes_go_to_disk_the_old_file_stays_and_no_draft(
 
 
 ENDLESS_WRITER = """
+    import signal
     import sys
     from pathlib import Path
     from collector.whole_file import write_over
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # A parent in the background hands down none.
     turn = 0
     print("begun", flush=True)
     while True:
@@ -155,8 +157,11 @@ def test_ctrl_c_at_any_moment_leaves_one_whole_file_and_no_draft(tmp_path: Path)
             assert writer.stdout is not None
             writer.stdout.readline()
             threading.Event().wait(pause_s)
-            writer.send_signal(signal.SIGINT)
-            writer.wait(60)
+            try:
+                writer.send_signal(signal.SIGINT)
+                writer.wait(60)
+            finally:
+                writer.kill()
         if path.exists():
             assert len(set(path.read_text(encoding="utf-8").splitlines())) == 1
             assert path.read_text(encoding="utf-8").count("\n") == 20_000
