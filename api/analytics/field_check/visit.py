@@ -180,7 +180,7 @@ def _beside(
 ) -> Mapping[str, Beside]:
     measured = {
         "head_m": (head.head_m, head.sd_m) if head else None,
-        "flow_m3h": (flow.value, flow.sd) if flow and flow.came_from != "drive" else None,
+        "flow_m3h": (flow.value, flow.sd) if flow and flow.came_from == "strap_on" else None,
     }
     return {
         name: Beside(measured=value[0], measured_sd=value[1], drive=reports[name])
