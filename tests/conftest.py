@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
 
 LONG = ("tests/end_to_end/", "tests/fleet_odd/", "tests/api/commands/", "tests/collector/listening/")
 """Rooms with few and long files. They are begun first: a long file that is begun last runs alone."""
+
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A shell starts what runs in the background deaf to Ctrl-C, and children inherit it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -132,11 +132,9 @@ def test_where_no_more_bytes_go_to_disk_the_old_file_stays_and_no_draft(
 
 
 ENDLESS_WRITER = """
-    import signal
     import sys
     from pathlib import Path
     from collector.whole_file import write_over
-    signal.signal(signal.SIGINT, signal.default_int_handler)  # A parent in the background hands down none.
     turn = 0
     print("begun", flush=True)
     while True:

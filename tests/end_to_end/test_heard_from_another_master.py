@@ -119,8 +119,11 @@ def test_what_the_drives_showed_another_master_is_what_is_stored(tmp_path: Path)
     assert seen == set(range(STATES))
 
     # Two blocks are read one after the other: each value was shown, in that drive's tenths.
-    assert len(two) >= 2 * STATES
-    for _, speed_rpm, power_w, flow_m3h, head_m, source in two:
+    whole = [row for row in two if None not in row]
+    assert len(whole) >= 2 * STATES
+    # Where hearing began or ended between the two, what was heard stands alone.
+    assert len(two) - len(whole) <= 2
+    for _, speed_rpm, power_w, flow_m3h, head_m, source in whole:
         assert source == Source.HEARD
         assert (speed_rpm, power_w) in {shown[:2] for shown in states}
         assert any(abs(flow_m3h - shown[2]) <= 0.051 and abs(head_m - shown[3]) <= 0.051 for shown in states)
