@@ -18,6 +18,7 @@ WEEK: Final = "/week"
 LINES: Final = "/lines"
 EXPLAINED: Final = "/explained"
 SERVICE: Final = "/service"
+FIELD_CHECK: Final = "/field-check"
 THRESHOLDS: Final = "/thresholds"
 THRESHOLDS_PROGRESS: Final = "/thresholds/progress"
 LIVE: Final = "/live"
@@ -61,6 +62,15 @@ def service_address(pump: str) -> str:
     '/service?pump=P01'
     """
     return f"{SERVICE}?{urlencode({'pump': pump})}"
+
+
+def field_check_address(pump: str) -> str:
+    """Return the address of a pump's field checks; the form of a new one is sent there too.
+
+    >>> field_check_address("P01")
+    '/field-check?pump=P01'
+    """
+    return f"{FIELD_CHECK}?{urlencode({'pump': pump})}"
 
 
 def thresholds_address(pump: str, loss_pct: int | None = None) -> str:

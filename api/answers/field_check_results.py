@@ -64,7 +64,7 @@ def field_check_views(source: Source, pump: Pump) -> tuple[FieldCheckView, ...]:
 
 
 def assessed(source: Source, pump: Pump) -> FieldCheckLine | None:
-    """Return the newest assessment of a pump since its last new baseline, ``None`` when no check gives one."""
+    """Return the newest assessment of a pump since its last new baseline, ``None`` without one."""
     views = [view for view in field_check_views(source, pump) if view.corrected_by is None and view.losses]
     if not views:
         return None

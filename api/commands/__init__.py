@@ -29,6 +29,7 @@ COMMANDS: Final = (
     "findings",
     "service",
     "energy",
+    "field-check",
 )
 
 OK: Final = 0
@@ -116,7 +117,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     places = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     for name in COMMANDS:
-        command = cast(Command, importlib.import_module(f"api.commands.{name}_command"))
+        command = cast(Command, importlib.import_module(f"api.commands.{name.replace('-', '_')}_command"))
         place = places.add_parser(
             name,
             help=command.SUMMARY,

@@ -12,6 +12,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.source import Source
 from api.routes import (
+    field_check_routes,
     figure_routes,
     json_routes,
     library,
@@ -43,6 +44,7 @@ def create_app(source: Source) -> FastAPI:
         threshold_routes,
         line_routes,
         service_routes,
+        field_check_routes,
         json_routes,
         library,
     ):

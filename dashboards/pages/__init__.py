@@ -7,6 +7,7 @@ from typing import Final
 
 from dashboards import addresses
 from dashboards.pages.environment import render
+from dashboards.pages.field_check import field_check_page
 from dashboards.pages.lines import lines_page
 from dashboards.pages.live import live_answer
 from dashboards.pages.service import service_page
@@ -19,6 +20,7 @@ __all__ = [
     "STATIC_FOLDER",
     "error_page",
     "explained_page",
+    "field_check_page",
     "finding_page",
     "lines_page",
     "live_answer",

@@ -34,6 +34,11 @@ CAUTIONS: Final[dict[str, str]] = {
         "a steady reading (about a minute), within what the pump's manual allows; never on "
         "hot or large pumps without that limit."
     ),
+    "pressure_rises": (
+        "Against a closed valve the pump gives its highest pressure, on top of what stands at suction: "
+        "gauges, hoses and pipes up to the valve must be made for it, and nobody stands where a relief valve "
+        "blows off."
+    ),
     "electrical": "Work inside a drive or motor terminal box is for licensed electricians.",
     "not_proof": "A finding from telemetry is a reason to look, not a proof.",
 }
