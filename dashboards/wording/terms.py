@@ -86,12 +86,17 @@ SERVICES: Final = {
     "ring_replaced": "wearing ring replaced",
     "bearing_replaced": "bearing replaced",
     "aligned": "aligned",
+    "coupling_checked": "coupling checked",
+    "seal_inspected": "seal inspected",
     "greased": "greased",
+    "filter_changed": "filter cleaned or changed",
+    "turned_by_hand": "turned by hand",
     "fluid_changed": "fluid changed",
     "glycol_added": "glycol added",
     "rebalanced": "system rebalanced",
     "valve_set": "valve set",
     "repaired": "repaired",
+    "other_upkeep": "other upkeep",
 }
 CHANGES: Final = {
     "opened": "first seen",
