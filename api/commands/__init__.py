@@ -30,6 +30,8 @@ COMMANDS: Final = (
     "service",
     "energy",
     "field-check",
+    "document",
+    "upkeep",
 )
 
 OK: Final = 0

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pydantic import model_validator
+
 from collector.site.fields import FlowM3h, HeadM, HeightM, Line, PowerW, SizeMm
 from collector.toml_file import StrictTable
 
@@ -29,6 +31,13 @@ class Bearing(StrictTable):
     place: Line = ""
     outside_mm: SizeMm
     width_mm: SizeMm
+
+    @model_validator(mode="after")
+    def _is_a_ring(self) -> Bearing:
+        if self.width_mm >= self.outside_mm:
+            sizes = f"{self.outside_mm:g} x {self.width_mm:g} mm"
+            raise ValueError(f"a bearing is narrower than its outside diameter, not {sizes}")
+        return self
 
 
 class Nameplate(StrictTable):

@@ -97,3 +97,8 @@ def test_a_task_that_cannot_be_meant_is_refused_in_one_line(tmp_path: Path, task
     said = refusal(tmp_path, tasks)
     assert words in said
     assert "\n" not in said
+
+
+def test_a_bearing_as_wide_as_it_is_high_is_refused(tmp_path: Path) -> None:
+    said = refusal(tmp_path, GREASING + "bearings = [{ outside_mm = 18, width_mm = 80 }]\n")
+    assert "a bearing is narrower than its outside diameter, not 18 x 80 mm" in said
