@@ -32,7 +32,7 @@ class Factors:
 
     ``energy_kwh`` and ``volume_m3`` are of that time; their ratio is
     ``density_kg_m3 * g * mean_head_m / (3.6e6 * efficiency)``. ``over_own`` [-] is the energy drawn over that
-    of the own curve at the same flows and speeds, ``None`` where less than ``LEAST_JUDGED`` of the energy
+    of the own curve at the same flows and heads, ``None`` where less than ``LEAST_JUDGED`` of the energy
     could be held against it (``judged_share`` [-]).
     """
 

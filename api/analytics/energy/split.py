@@ -22,7 +22,7 @@ class Part(StrEnum):
     HEAD = "head"
     """The system or its setpoint asked for another head."""
     PUMP = "pump"
-    """The pump drew other power than its own curve says for the same flow and speed."""
+    """The pump drew other power than its own curve says for the same flow and head."""
     PLACE = "place"
     """Control and load put the pump at another place on its curve."""
     DENSITY = "density"
@@ -63,10 +63,15 @@ def split(now: Factors, before: Factors, whole: tuple[float, float] | None = Non
     return Split(before_kwh_per_m3=was, now_kwh_per_m3=is_now, parts=parts)
 
 
-def split_of_site(now: Mapping[str, Factors], before: Mapping[str, Factors]) -> Split:
+def split_of_site(
+    now: Mapping[str, Factors],
+    before: Mapping[str, Factors],
+    whole: tuple[float, float] | None = None,
+) -> Split:
     """Part the change of several pumps' energy per volume, their sums over their sums.
 
     ``Part.MIX`` is that other pumps moved the water, a pump that ran in one of the periods alone included.
+    ``whole`` is as in :func:`split`: what hours without a head and pumps that stood still add is the rest.
 
     Raises
     ------
@@ -78,12 +83,14 @@ def split_of_site(now: Mapping[str, Factors], before: Mapping[str, Factors]) -> 
     shares = [_specific(period) for period in (now, before)]
     parts: dict[Part, float] = {}
     for name in now.keys() | before.keys():
-        is_now, was = (part.get(name, 0.0) for part in shares)
-        for part, value in _parts_of(now.get(name), before.get(name), is_now, was).items():
+        adds_now, added = (part.get(name, 0.0) for part in shares)
+        for part, value in _parts_of(now.get(name), before.get(name), adds_now, added).items():
             parts[part] = parts.get(part, 0.0) + value
-    return Split(
-        before_kwh_per_m3=sum(shares[1].values()), now_kwh_per_m3=sum(shares[0].values()), parts=parts
-    )
+    told_now, told_before = (sum(share.values()) for share in shares)
+    is_now, was = whole or (told_now, told_before)
+    if whole is not None:
+        parts[Part.REST] = (is_now - was) - (told_now - told_before)
+    return Split(before_kwh_per_m3=was, now_kwh_per_m3=is_now, parts=parts)
 
 
 def log_mean(one: float, other: float) -> float:

@@ -87,6 +87,33 @@ def energy_weeks(
     ]
 
 
+def week_of(day: date, time_zone: str) -> tuple[int, int]:
+    """Return the start and end [ms UTC, end exclusive] of the week that holds a local day.
+
+    >>> start, end = week_of(date(2026, 10, 25), "Europe/Lisbon")
+    >>> (end - start) / 3_600_000
+    169.0
+    """
+    zone = ZoneInfo(time_zone)
+    monday = day - timedelta(days=day.weekday())
+    return _midnight_utc_ms(monday, zone), _midnight_utc_ms(monday + timedelta(days=WEEK_DAYS), zone)
+
+
+def same_week_last_year(monday: date) -> date:
+    """Return the Monday of the week of the same ISO 8601 number a year before.
+
+    A 53rd week that the year before had not is held against the week 52 weeks before.
+
+    >>> same_week_last_year(date(2026, 11, 9)), same_week_last_year(date(2026, 12, 28))
+    (datetime.date(2025, 11, 10), datetime.date(2025, 12, 29))
+    """
+    year, number, _ = monday.isocalendar()
+    try:
+        return date.fromisocalendar(year - 1, number, 1)
+    except ValueError:
+        return monday - timedelta(weeks=52)
+
+
 def _week_borders_utc_ms(first_utc_ms: int, last_utc_ms: int, zone: ZoneInfo) -> list[int]:
     first_day = datetime.fromtimestamp(first_utc_ms / 1000, zone).date()
     monday = first_day - timedelta(days=first_day.weekday())
