@@ -28,8 +28,8 @@ class AlreadyThereError(NotWrittenError):
     """A new file was to be written where one is."""
 
 
-def write_new(path: Path, text: str) -> None:
-    """Write a file that is not there yet, as UTF-8 with the line ends of ``text``.
+def write_new(path: Path, text: str | bytes) -> None:
+    """Write a file that is not there yet; text as UTF-8 with its own line ends.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def write_new(path: Path, text: str) -> None:
             _name_without_replacing(draft, path)
 
 
-def write_over(path: Path, text: str) -> None:
+def write_over(path: Path, text: str | bytes) -> None:
     """Write a file, in place of the one that may be there; it keeps who may read it, and a link stays a link.
 
     Raises
@@ -78,12 +78,12 @@ def _told(path: Path) -> Iterator[None]:
 
 
 @contextmanager
-def _draft(path: Path, text: str) -> Iterator[Path]:
+def _draft(path: Path, text: str | bytes) -> Iterator[Path]:
     """Give a draft that is on disk; whatever comes, it is gone afterwards, and its folder is on disk too."""
     draft = path.with_name(f".{path.name[:100]}.{secrets.token_hex(4)}.draft")
     try:
-        with draft.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with draft.open("xb") as file:
+            file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         yield draft
