@@ -19,6 +19,11 @@ LINES: Final = "/lines"
 EXPLAINED: Final = "/explained"
 SERVICE: Final = "/service"
 FIELD_CHECK: Final = "/field-check"
+HANDOVER: Final = "/handover"
+LABEL: Final = "/label"
+DOCUMENTS: Final = "/documents"
+DOCUMENT: Final = "/document"
+DOCUMENT_REMOVE: Final = "/document/remove"
 THRESHOLDS: Final = "/thresholds"
 THRESHOLDS_PROGRESS: Final = "/thresholds/progress"
 LIVE: Final = "/live"
@@ -62,6 +67,34 @@ def service_address(pump: str) -> str:
     '/service?pump=P01'
     """
     return f"{SERVICE}?{urlencode({'pump': pump})}"
+
+
+def handover_address(pump: str) -> str:
+    """Return the address of a pump's handover sheet; its acceptance is sent there too.
+
+    >>> handover_address("P01")
+    '/handover?pump=P01'
+    """
+    return f"{HANDOVER}?{urlencode({'pump': pump})}"
+
+
+def label_address(pump: str | None = None) -> str:
+    """Return the address of a pump's label, without one of the sheet of all labels."""
+    return LABEL if pump is None else f"{LABEL}?{urlencode({'pump': pump})}"
+
+
+def documents_address(pump: str, told: str = "") -> str:
+    """Return the address of a pump's documents; ``told`` is a code of what was just done there.
+
+    >>> documents_address("P01"), documents_address("P01", "removed")
+    ('/documents?pump=P01', '/documents?pump=P01&told=removed')
+    """
+    return f"{DOCUMENTS}?{urlencode({'pump': pump} | ({'told': told} if told else {}))}"
+
+
+def document_address(identity: int) -> str:
+    """Return the address of a document's content."""
+    return f"{DOCUMENT}?{urlencode({'id': identity})}"
 
 
 def field_check_address(pump: str) -> str:

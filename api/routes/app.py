@@ -12,6 +12,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from api.answers.back_test_desk import BackTestDesk
 from api.answers.source import Source
 from api.routes import (
+    document_routes,
     field_check_routes,
     figure_routes,
     json_routes,
@@ -45,6 +46,7 @@ def create_app(source: Source) -> FastAPI:
         line_routes,
         service_routes,
         field_check_routes,
+        document_routes,
         json_routes,
         library,
     ):

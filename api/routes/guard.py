@@ -9,11 +9,15 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from dashboards import addresses
 from dashboards.pages import CONTENT_SECURITY_POLICY
 
 LOOPBACK_NAMES: Final = frozenset({"127.0.0.1", "localhost", "::1"})
 LARGEST_BODY_BYTES: Final = 64 * 1024
-"""The largest thing anybody sends is an acknowledgement with a note."""
+"""The largest thing anybody sends is a form with a note; but for documents."""
+LARGEST_UPLOAD_BYTES: Final = 32_000_000
+"""More than a document may have, so that one a little too large is refused beside its field."""
+UPLOADS: Final = frozenset({addresses.DOCUMENTS, "/api/documents"})
 SAFE_METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 HEADERS: Final = {
     "Content-Security-Policy": CONTENT_SECURITY_POLICY,
@@ -52,12 +56,13 @@ class Guard:
                 MutableHeaders(scope=message).update(HEADERS)
             await send(message)
 
-        refusal = _refusal(scope["method"], headers)
+        most_bytes = LARGEST_UPLOAD_BYTES if scope["path"] in UPLOADS else LARGEST_BODY_BYTES
+        refusal = _refusal(scope["method"], headers, most_bytes)
         if refusal is not None:
             await refusal(scope, receive, send_with_headers)
             return
         if scope["method"] not in SAFE_METHODS:
-            body = await _whole_body(receive)
+            body = await _whole_body(receive, most_bytes)
             if body is None:
                 await _TOO_LARGE(scope, receive, send_with_headers)
                 return
@@ -65,16 +70,16 @@ class Guard:
         await self._app(scope, receive, send_with_headers)
 
 
-async def _whole_body(receive: Receive) -> bytes | None:
+async def _whole_body(receive: Receive, most_bytes: int) -> bytes | None:
     """Return what really arrives, ``None`` once it is too much: a stated length may lie or be missing."""
-    body: bytes = b""
+    body = bytearray()
     while True:
         message = await receive()
         body += message.get("body", b"")
-        if len(body) > LARGEST_BODY_BYTES:
+        if len(body) > most_bytes:
             return None
         if message["type"] == "http.disconnect" or not message.get("more_body", False):
-            return body
+            return bytes(body)
 
 
 def _played_again(body: bytes, receive: Receive) -> Receive:
@@ -86,13 +91,13 @@ def _played_again(body: bytes, receive: Receive) -> Receive:
     return again
 
 
-def _refusal(method: str, headers: Headers) -> PlainTextResponse | None:
+def _refusal(method: str, headers: Headers, most_bytes: int) -> PlainTextResponse | None:
     host = headers.get("host", "")
     if _name_of(host) not in LOOPBACK_NAMES:
         return PlainTextResponse("this address is not served here\n", 400)
     if method in SAFE_METHODS:
         return None
-    if int_or_zero(headers.get("content-length")) > LARGEST_BODY_BYTES:
+    if int_or_zero(headers.get("content-length")) > most_bytes:
         return _TOO_LARGE
     if not _is_ours(headers, host):
         return PlainTextResponse("changes are taken from Owncurve's own pages only\n", 403)

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from dashboards import addresses
+from dashboards.pages.documents import documents_page
 from dashboards.pages.environment import render
 from dashboards.pages.field_check import field_check_page
 from dashboards.pages.lines import lines_page
@@ -18,6 +19,7 @@ from dashboards.week_views import WeekPage
 __all__ = [
     "CONTENT_SECURITY_POLICY",
     "STATIC_FOLDER",
+    "documents_page",
     "error_page",
     "explained_page",
     "field_check_page",

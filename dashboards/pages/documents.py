@@ -1,0 +1,20 @@
+"""The page of a pump's documents."""
+
+from __future__ import annotations
+
+from dashboards import addresses
+from dashboards.document_views import DocumentsPage
+from dashboards.pages.environment import render
+from dashboards.wording import documents as words
+
+
+def documents_page(page: DocumentsPage, limit_bytes: int) -> str:
+    """Return the documents of one pump, with the form that takes another of at most so many bytes."""
+    return render(
+        "documents.html",
+        page.frame,
+        addresses.documents_address(page.pump),
+        page=page,
+        words=words,
+        limit=words.size_words(limit_bytes),
+    )
