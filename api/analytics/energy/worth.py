@@ -15,6 +15,8 @@ WEEKS_A_YEAR: Final = 365.25 / 7
 
 OF_POWER: Final = frozenset({Kind.POWER_SHIFT, Kind.MECHANICAL_DRAG})
 """Their effect is a share of power at the same flow and speed."""
+POWER_EVIDENCE: Final = "power_residual_fraction"
+"""In a finding of lost head: power against the own curve at the same flow and speed [-]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +45,8 @@ class Worth:
 def worth_of(finding: Finding, curve: Curve, seen: Duties) -> Worth | None:
     """Return what a finding cost over the hours of ``seen``, ``None`` for kinds that have no price in energy.
 
-    - a loss of head: the speed that makes up for it is dearer than the speed that would have done;
+    - a loss of head: the speed that makes up for it is dearer than the speed that would have done, less what
+      power fell by with the head (a smaller impeller lifts less and takes less);
     - power or drag: the share of power above the own curve's;
     - a rise of resistance: the head that it takes at the same flow, were all head friction (an upper bound
       where part of it is static).
@@ -53,16 +56,17 @@ def worth_of(finding: Finding, curve: Curve, seen: Duties) -> Worth | None:
     if not len(seen) or finding.effect is None:
         return None
     low, high = (finding.effect if end is None else end for end in (finding.effect_low, finding.effect_high))
-    ends = [_extra_kwh(finding.kind, effect, curve, seen) for effect in (finding.effect, low, high)]
+    ends = [_extra_kwh(finding, effect, curve, seen) for effect in (finding.effect, low, high)]
     told = [end for end in ends if end is not None]
     if len(told) < len(ends):
         return None
     return Worth(extra_kwh=told[0], low_kwh=min(told), high_kwh=max(told), judged_share=seen.judged_share)
 
 
-def _extra_kwh(kind: Kind, effect: float, curve: Curve, seen: Duties) -> float | None:
+def _extra_kwh(finding: Finding, effect: float, curve: Curve, seen: Duties) -> float | None:
+    kind = finding.kind
     if kind is Kind.HEAD_LOSS:
-        return _without_the_loss_kwh(effect, curve, seen)
+        return _without_the_loss_kwh(effect, _power_shift(finding), curve, seen)
     if kind in OF_POWER and effect > -1:
         return float(seen.energy_kwh.sum()) * effect / (1 + effect)
     if kind is Kind.RESISTANCE_RISE and effect > -1:
@@ -70,11 +74,17 @@ def _extra_kwh(kind: Kind, effect: float, curve: Curve, seen: Duties) -> float |
     return None
 
 
-def _without_the_loss_kwh(effect: float, curve: Curve, seen: Duties) -> float:
+def _power_shift(finding: Finding) -> float:
+    """Return power against the own curve, as the finding's evidence says [-]; 0 where it does not."""
+    shifts = [item.value for item in finding.evidence if item.name == POWER_EVIDENCE]
+    return shifts[0] if shifts and np.isfinite(shifts[0]) and shifts[0] > -1 else 0.0
+
+
+def _without_the_loss_kwh(effect: float, power_shift: float, curve: Curve, seen: Duties) -> float:
     """Return the energy above that of a pump without the loss at the same flow and head."""
     own_m = curve.head_m(seen.flow_m3h, seen.speed_rpm)
     healthy_rpm = speed_for_rpm(curve, seen.flow_m3h, own_m * (1 + effect))
-    return _saved_kwh(healthy_rpm, curve, seen)
+    return _saved_kwh(healthy_rpm, curve, seen, 1 + power_shift)
 
 
 def _without_the_head_kwh(head_m: np.ndarray, curve: Curve, seen: Duties) -> float:
@@ -83,6 +93,8 @@ def _without_the_head_kwh(head_m: np.ndarray, curve: Curve, seen: Duties) -> flo
     return _saved_kwh(speed_for_rpm(curve, seen.flow_m3h, head_m / kept), curve, seen)
 
 
-def _saved_kwh(other_rpm: np.ndarray, curve: Curve, seen: Duties) -> float:
-    ratio = curve.power_w(seen.flow_m3h, other_rpm) / curve.power_w(seen.flow_m3h, seen.speed_rpm)
+def _saved_kwh(other_rpm: np.ndarray, curve: Curve, seen: Duties, over_own: float = 1.0) -> float:
+    """Return what would be saved at another speed, with the power as it is so many times the own curve's."""
+    drawn_w = curve.power_w(seen.flow_m3h, seen.speed_rpm) * over_own
+    ratio = curve.power_w(seen.flow_m3h, other_rpm) / drawn_w
     return float(np.nansum(seen.energy_kwh * (1 - ratio)))

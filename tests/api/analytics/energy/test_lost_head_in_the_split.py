@@ -12,7 +12,7 @@ from tests.api.analytics.energy.conftest import constant, flow_of, held, power_a
 
 
 def parted(curve: Curve, **now: float) -> Split:
-    held = [factors(held(7 * week, 7, constant, **more), curve) for week, more in ((5, now), (1, {}))]
+    both = [factors(held(7 * week, 7, constant, **more), curve) for week, more in ((5, now), (1, {}))]
     assert both[0] is not None
     assert both[1] is not None
     return split(both[0], both[1])

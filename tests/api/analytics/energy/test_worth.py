@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from api.analytics.curve import Curve
 from api.analytics.energy.duties import duties
 from api.analytics.energy.worth import WEEKS_A_YEAR, worth_of
 from api.analytics.energy.yardsticks import COOLING_W_PER_GPM, HEATING_W_PER_GPM, kwh_per_m3_of, w_per_gpm
-from api.analytics.finding import Finding, Kind, Priority
+from api.analytics.finding import Evidence, Finding, Kind, Priority
 from tests.api.analytics.energy.conftest import constant, held
 
 
@@ -35,6 +36,19 @@ def test_a_loss_of_head_costs_what_the_healthy_pump_would_have_saved(wide_curve:
     assert told is not None
     assert told.extra_kwh == pytest.approx(energy(week) - energy(held(21, 7, constant)), rel=0.02)
     assert told.judged_share == pytest.approx(1.0)
+
+
+def test_a_loss_of_head_with_less_power_costs_less_than_one_without(wide_curve: Curve) -> None:
+    # Truth: the week as it was drawn, a pump that has lost head and takes 5 % less at each flow and speed.
+    week = held(21, 7, constant, lost=0.06, dearer=-0.05)
+    lost = replace(
+        finding(Kind.HEAD_LOSS, -0.06), evidence=(Evidence(name="power_residual_fraction", value=-0.05),)
+    )
+    told = worth_of(lost, wide_curve, duties(week, wide_curve))
+    assert told is not None
+    assert told.extra_kwh == pytest.approx(
+        energy(week) - energy(held(21, 7, constant)), abs=0.002 * energy(week)
+    )
 
 
 @pytest.mark.parametrize("kind", [Kind.POWER_SHIFT, Kind.MECHANICAL_DRAG])
