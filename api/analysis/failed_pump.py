@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from api.analysis.pump_pass import settings_of
+from api.analysis.pump_pass import number_of_events, settings_of
 from api.analysis.write_result import read_mark
 from api.analytics.facts import PumpFacts
 from api.analytics.hours import HOUR_MS
@@ -95,7 +95,7 @@ def _noted(api_store: ApiStore, pump: str) -> dict[str, Any] | None:
 
 
 def _stated(facts: PumpFacts) -> list[int]:
-    return [len(facts.events), settings_of(facts)]
+    return [number_of_events(facts), settings_of(facts)]
 
 
 def _name(pump: str) -> str:

@@ -32,10 +32,11 @@ RESTATED_FOR_MS: Final = 28 * 24 * HOUR_MS
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PumpMark:
-    """How far a pump's analysis has come: the readings' mark, the closed hours and the events it knew.
+    """How far a pump's analysis has come: the readings' mark, the closed hours and the work it knew.
 
-    ``newest_readings`` and ``newest_failures`` count what the newest hour held: the journal names that hour
-    always, and as nothing stored ever changes, the same counts mean the same hour. ``layout`` tells by which
+    ``events`` is a number for the work recorded. ``newest_readings`` and ``newest_failures`` count what the
+    newest hour held: the journal names that hour always, and as nothing stored ever changes, the same counts
+    mean the same hour. ``layout`` tells by which
     columns the hour rows were made, ``settings`` from which stated facts the findings were, and
     ``provenance_look`` when these facts were last held against the readings. ``judged_share`` [-] is how much
     of the running hours of the last four weeks could be judged for wear, ``None`` without a curve.
@@ -106,7 +107,7 @@ def _look(
     new_mark = replace(
         mark,
         closed_until_utc_ms=closed_until,
-        events=len(facts.events),
+        events=number_of_events(facts),
         interval_s=facts.interval_s,
         settings=settings_of(facts),
         provenance_look=look_number(facts, closed_until),
@@ -204,6 +205,11 @@ def settings_of(facts: PumpFacts) -> int:
     """Return a number for what a person has stated of a pump: another one asks for another look."""
     stated = replace(facts, events=(), interval_s=None)
     return crc32(repr(stated).encode())
+
+
+def number_of_events(facts: PumpFacts) -> int:
+    """Return a number for the work that was recorded, 0 for none: one taken back and one added is another."""
+    return crc32(repr(facts.events).encode()) if facts.events else 0
 
 
 def _starts_habit_per_hour(hours: ClosedHours, curve: Curve | None) -> float | None:

@@ -11,7 +11,14 @@ from typing import Final
 from api.analysis.facts_of_site import pump_facts, stated_interval_s
 from api.analysis.failed_pump import FailedPump, failed_pump, not_yet_again, note_failure
 from api.analysis.frames import Tail
-from api.analysis.pump_pass import PumpMark, PumpResult, interval_seen_s, look_again, settings_of
+from api.analysis.pump_pass import (
+    PumpMark,
+    PumpResult,
+    interval_seen_s,
+    look_again,
+    number_of_events,
+    settings_of,
+)
 from api.analysis.worker_processes import end_workers, starting, worker_processes
 from api.analysis.write_result import Ends, read_mark, write_result
 from api.analytics.facts import PumpFacts
@@ -126,7 +133,7 @@ def tasks_of(site: Site, store: Store, api_store: ApiStore) -> list[PumpTask]:
         if hours := touched.hours.get(pump.name):
             new_mark = _marked(store, pump, mark, touched.mark, hours[-1])
             facts = _facts(site, pump, store, api_store, mark)
-            is_restated = (len(facts.events), settings_of(facts)) != (mark.events, mark.settings)
+            is_restated = (number_of_events(facts), settings_of(facts)) != (mark.events, mark.settings)
             if is_restated or _has_news(mark, new_mark, hours):
                 tasks.append(PumpTask(facts=facts, mark=new_mark, touched=hours))
     return tasks

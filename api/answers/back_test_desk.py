@@ -10,7 +10,7 @@ from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from typing import Final
 
-from api.analysis.pump_pass import curve_of, settings_of
+from api.analysis.pump_pass import curve_of, number_of_events, settings_of
 from api.analysis.worker_processes import end_with_parent
 from api.analytics.backtest import BackTest, back_test
 from api.analytics.facts import PumpFacts
@@ -110,7 +110,7 @@ class BackTestDesk:
 def _task(source: Source, pump: str, loss: float) -> _Task:
     facts = believed(source, source.site.pump(pump))
     last = source.api_store.last_hour(pump) or 0
-    asked = Asked(pump, loss, last // _DAY_MS, settings_of(facts), len(facts.events))
+    asked = Asked(pump, loss, last // _DAY_MS, settings_of(facts), number_of_events(facts))
     return _Task(asked, facts)
 
 

@@ -10,7 +10,7 @@ from api.answers.findings import iso_utc
 from api.answers.mistakes import FieldMistakes, Gathered
 from api.answers.pages import page_frame
 from api.answers.source import Source
-from api.store.api_store import ServiceRecord
+from api.store.service_events import ServiceRecord
 from collector.site import Pump
 from collector.toml_file import did_you_mean
 from collector.trend_log.times import TimeReader

@@ -11,7 +11,7 @@ from api.commands.site_source import add_site_argument, must_be_a_pump, opened_s
 
 if TYPE_CHECKING:
     from api.answers.source import Source
-    from api.store.api_store import ServiceRecord
+    from api.store.service_events import ServiceRecord
     from collector.site import Pump
 
 SUMMARY = "record work on a pump, or list what was recorded; only this can start a new baseline"

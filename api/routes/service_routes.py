@@ -12,7 +12,7 @@ from api.routes.forms import Posted, PostedForm, answered
 from api.routes.inputs import Answering, NamedPump, Note, Role, Units
 from api.routes.json_routes import FOREIGN, NOT_FOUND
 from api.routes.page_routes import page_response
-from api.store.api_store import ServiceRecord
+from api.store.service_events import ServiceRecord
 from collector.site import Pump
 from dashboards import addresses
 from dashboards import pages as html

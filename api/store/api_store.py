@@ -15,8 +15,9 @@ from api.analytics.facts import ServiceEvent
 from api.store import findings, hour_rows
 from api.store.field_checks import FieldCheck, StoredFieldCheck, read_field_checks, write_field_check
 from api.store.held_days import StoredHeld, read_held
+from api.store.service_events import ServiceRecord, read_records, that_stand, write_record
 from api.store.stored_finding import FindingChange, State, StoredFinding
-from api.store.tables import ANALYSIS_MARK, CURVE, HOUR_ROW, SERVICE_EVENT
+from api.store.tables import ANALYSIS_MARK, CURVE, HOUR_ROW
 from collector.store.database import Database, open_database
 from collector.store.migrate import Schema, bring_up_to_date
 
@@ -28,7 +29,7 @@ END_OF_TIME_MS: Final = 2**62
 SCHEMA: Final = Schema(
     folder=Path(__file__).parent / "migrations",
     version_table="api_version",
-    revisions=("0001", "0002", "0003", "0004", "0005"),
+    revisions=("0001", "0002", "0003", "0004", "0005", "0006"),
 )
 
 
@@ -56,15 +57,6 @@ class StoredCurve:
     baseline_from_utc_ms: int
     document: dict[str, Any]
     is_full: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ServiceRecord:
-    """An entry of a pump's service log: what was done, by which role, and what they wrote beside it."""
-
-    event: ServiceEvent
-    by_role: str
-    note: str
 
 
 class ApiStore:
@@ -120,32 +112,26 @@ class ApiStore:
             return read_held(connection, pump)
 
     def events(self, pump: str) -> tuple[ServiceEvent, ...]:
-        """Return what people did to a pump, oldest first."""
+        """Return what people did to a pump, oldest first, without what was taken back."""
         return tuple(record.event for record in self.service_log(pump))
 
     def service_log(self, pump: str) -> tuple[ServiceRecord, ...]:
-        """Return what people did to a pump, by whom and with their notes, oldest first."""
+        """Return what people did to a pump, by whom and with their notes, oldest first, as it holds."""
+        return that_stand(self.service_history(pump))
+
+    def service_history(self, pump: str) -> tuple[ServiceRecord, ...]:
+        """Return every entry of a pump's log, oldest first, mistaken ones and those that take them back."""
         with self.database.reading() as connection:
-            rows = connection.execute(
-                select(SERVICE_EVENT)
-                .where(SERVICE_EVENT.c.pump == pump)
-                .order_by(SERVICE_EVENT.c.time_utc_ms, SERVICE_EVENT.c.event_id)
-            )
-            return tuple(_record(row) for row in rows)
+            return read_records(connection, pump)
 
     def add_event(self, pump: str, event: ServiceEvent, role: str, note: str = "") -> None:
         """Note what a person did to a pump."""
+        self.add_record(pump, ServiceRecord(event=event, by_role=role, note=note))
+
+    def add_record(self, pump: str, record: ServiceRecord) -> int:
+        """Write an entry of a pump's log, whatever it says, and return its number."""
         with self.write() as connection:
-            connection.execute(
-                insert(SERVICE_EVENT).values(
-                    pump=pump,
-                    time_utc_ms=event.time_utc_ms,
-                    kind=event.kind,
-                    new_baseline=event.new_baseline,
-                    by_role=role,
-                    note=note,
-                )
-            )
+            return write_record(connection, pump, record)
 
     def field_checks(self, pump: str) -> tuple[StoredFieldCheck, ...]:
         """Return what people measured at a pump, oldest first, corrected checks as well."""
@@ -181,11 +167,6 @@ class ApiStore:
         """Note that somebody has seen a finding; the first one stays. False when there is none."""
         with self.write() as connection:
             return findings.acknowledge(connection, finding_id, at_utc_ms, role, note)
-
-
-def _record(row: Row[Any]) -> ServiceRecord:
-    event = ServiceEvent(time_utc_ms=row.time_utc_ms, kind=row.kind, new_baseline=row.new_baseline)
-    return ServiceRecord(event=event, by_role=row.by_role, note=row.note)
 
 
 def write_mark(connection: Connection, name: str, value: str) -> None:

@@ -90,6 +90,8 @@ SERVICE_EVENT: Final = Table(
     Column("new_baseline", Boolean, nullable=False),
     Column("by_role", Text, nullable=False),
     Column("note", Text, nullable=False, server_default=""),
+    Column("finding_id", Integer),
+    Column("withdraws", Integer),
     Index("service_event_by_pump", "pump", "time_utc_ms"),
 )
 

@@ -18,6 +18,7 @@ from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.store.api_store import ApiStore, StoredCurve, open_api_store, write_curve, write_mark
 from api.store.findings import write_updates
 from api.store.hour_rows import delete_hours, write_hours
+from api.store.service_events import WITHDRAWN, ServiceRecord
 from api.store.stored_finding import Change, FindingUpdate, State
 from api.store.tables import METADATA
 from collector.store import StoreError, open_store
@@ -208,10 +209,26 @@ def test_the_service_log_keeps_who_did_it_and_what_they_wrote(store: ApiStore) -
     assert record.note == "top of the riser, \N{LATIN SMALL LETTER U WITH DIAERESIS}"
 
 
+def test_an_entry_that_was_taken_back_stays_in_the_history_and_holds_no_longer(store: ApiStore) -> None:
+    work = ServiceEvent(time_utc_ms=3, kind="impeller_changed", new_baseline=True)
+    number = store.add_record("P1", ServiceRecord(event=work, by_role="technician", note="", finding_id=7))
+    store.add_event("P1", ServiceEvent(time_utc_ms=4, kind="vented"), "technician")
+    back = ServiceEvent(time_utc_ms=9, kind=WITHDRAWN)
+    store.add_record("P1", ServiceRecord(event=back, by_role="engineer", note="P2", withdraws=number))
+    assert [event.kind for event in store.events("P1")] == ["vented"]
+    assert [record.event.kind for record in store.service_history("P1")] == [
+        "impeller_changed",
+        "vented",
+        WITHDRAWN,
+    ]
+    assert [record.finding_id for record in store.service_history("P1")] == [7, None, None]
+
+
 def test_an_event_recorded_before_notes_were_kept_has_an_empty_one(url: str, store: ApiStore) -> None:
     path = url.removeprefix("sqlite:///")
     with closing(sqlite3.connect(path)) as file:
-        file.execute("ALTER TABLE service_event DROP COLUMN note")
+        for column in ("note", "finding_id", "withdraws"):
+            file.execute(f"ALTER TABLE service_event DROP COLUMN {column}")
         file.execute("DROP TABLE held_days")
         for table in ("field_check", "document", "document_content", "baseline_acceptance"):
             file.execute(f"DROP TABLE {table}")
