@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import Connection, Row, delete, func, insert, select
+from sqlalchemy import Connection, delete, func, insert, select
 
 from api.analytics.facts import ServiceEvent
 from api.store import findings, hour_rows
