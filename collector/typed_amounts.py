@@ -35,9 +35,10 @@ _ALSO: Final = {
     "inhg": "inHg",
     "psig": "psi",
 }
-_PART: Final = re.compile(
-    r"\s*(?P<number>[-−]?(?:\d+\.?\d*|\.\d+))\s*(?P<unit>[^\d\s.,−-][^\d.,]*?|%)\s*(?=[\d.]|$)"
-)
+_NUMBER: Final = r"\s*(?P<number>[-−]?(?:\d+\.?\d*|\.\d+))\s*"
+_WHOLE: Final = re.compile(_NUMBER + r"(?P<unit>[^\s\d.,−-].*?|1/\w+)\s*$")
+_PART: Final = re.compile(_NUMBER + r"(?P<unit>[^\d\s.,−-][^\d.,]*?)\s*(?=[\d.]|$)")
+"""Feet and inches come in parts; a unit such as m3/h holds a digit itself."""
 _MOST_LETTERS: Final = 40
 _VACUUM: Final = re.compile(r"\s*\b(?:vacuum|vac)\.?$", re.IGNORECASE)
 
@@ -76,7 +77,8 @@ def typed_amount(text: str, kind: Kind) -> float:
 
 def _parts(bare: str, text: str, kind: Kind) -> list[tuple[float, str]]:
     found, end = [], 0
-    while part := _PART.match(bare, end):
+    pattern = _PART if kind == "length" else _WHOLE
+    while part := pattern.match(bare, end):
         found.append((float(part["number"].replace("−", "-")), _unit(part["unit"], text, kind)))
         end = part.end()
     if found and end == len(bare):
@@ -98,6 +100,8 @@ def _unit(written: str, text: str, kind: Kind) -> str:
     small = word.lower()
     name = word if word in table else _ALSO.get(small) or known.get(small) or unit_as_written(word)
     if name not in table:
+        if re.search(r"\s[-−]?\d", word):
+            raise ValueError(f"{text!r} holds more than one value; write {_shape(kind)}")
         raise ValueError(f"{text!r}: {word!r} is no unit of {kind} here; write {_shape(kind)}")
     return name
 
