@@ -12,13 +12,21 @@ _WHAT: Final = {
     "dry_running": "running dry",
     "closed_discharge": "running against a closed valve",
     "hunting": "a speed that swings",
+    "repeated_starts": "starting too often",
 }
 _WHY: Final = {
     "no_curve": (
         "the pump has no curve of its own yet, and the site file no data sheet with flow, head and power"
     ),
+    "no_habit": (
+        "how often it is used to start is not known yet, and the site file states neither rated_power_w, "
+        "which gives a limit, nor starts_per_hour_limit"
+    ),
     "readings_too_far_apart": "the readings are too far apart to show it",
 }
+
+NOT_YET: Final = frozenset({"no_curve", "no_habit"})
+"""Reasons that time takes away."""
 
 
 def unwatched_sentence(item: Unwatched) -> str:
@@ -28,7 +36,7 @@ def unwatched_sentence(item: Unwatched) -> str:
     >>> unwatched_sentence(swings)
     'Not watched: a speed that swings faster than once in 180 s (the readings are too far apart to show it).'
     """
-    yet = " yet" if item.because == "no_curve" else ""
+    yet = " yet" if item.because in NOT_YET else ""
     return f"Not watched{yet}: {unwatched_words(item)}."
 
 

@@ -12,6 +12,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats
 from api.analytics.states.saying import alone, episode
+from api.analytics.states.starts_habit import most_by_chance
 from api.analytics.states.starts_table import is_common_practice_alone, starts_limit_per_hour
 from api.analytics.states.track import Mask, Stretch, Times, Track
 
@@ -21,7 +22,7 @@ _HOUR_MS: Final = 3_600_000
 _DAY_MS: Final = 24 * _HOUR_MS
 """Within it a count beyond the habit has to come twice: chance does it once, and so does a person."""
 _FEWEST_STARTS: Final = 4
-"""Fewer within an hour are no habit of anything: a person at the panel does as much."""
+"""Fewer within an hour are no habit of anything: a person at the panel does as much. A limit counts them."""
 _REGULAR_SPREAD: Final = 0.3
 """A controller repeats its cycle; a trip comes when it likes. Spread of the cycle over its mean."""
 _ABRUPT_SHARE: Final = 0.6
@@ -35,22 +36,29 @@ def repeated_starts(track: Track, facts: PumpFacts, habit_per_hour: float | None
     within an hour that :func:`~api.analytics.states.starts_habit.starts_habit` explains. What is within the
     limit has to go beyond the habit twice within a day, by other starts each time. A limit that is only
     common practice, since nobody stated one or the motor's size, gives way to a higher habit, and it too has
-    to be passed twice: calls at random come to seven an hour once in a while.
+    to be passed twice: calls at random come to seven an hour once in a while. Before the habit is known such
+    a limit proves nothing, so that only more than calls at random can come to at that limit is told, and for
+    information alone.
     """
     times = start_times_utc_ms(track)
-    if len(times) < _FEWEST_STARTS:
-        return []
     limit = starts_limit_per_hour(facts)
-    usual = limit if habit_per_hour is None else max(habit_per_hour, _FEWEST_STARTS - 1)
+    usual = _usual_per_hour(facts, limit, habit_per_hour)
     rates = _starts_in_the_last_hour(times)
-    is_firm = not is_common_practice_alone(facts)
-    once = (rates > limit) & is_firm
-    twice = _repeats(times, (rates > (usual if is_firm else max(usual, limit))) & (rates >= _FEWEST_STARTS))
-    over = once & (rates >= _FEWEST_STARTS) | twice
+    beyond_usual = (rates > usual) & (rates >= _FEWEST_STARTS)
+    # One start repeats nothing, however low the limit.
+    beyond_limit = (rates > max(limit, 1.0)) & (not is_common_practice_alone(facts))
+    over = beyond_limit | _repeats(times, beyond_usual)
     return [
-        _finding(track, facts, times[first : last + 1], limit, usual)
+        _finding(track, facts, times[first : last + 1], limit, habit_per_hour)
         for first, last in _episodes(times, rates, np.flatnonzero(over))
     ]
+
+
+def _usual_per_hour(facts: PumpFacts, limit: float, habit_per_hour: float | None) -> float:
+    """Return the most starts an hour [1/h] that are nothing to speak of, were there no firm limit."""
+    if not is_common_practice_alone(facts):
+        return limit if habit_per_hour is None else habit_per_hour
+    return float(most_by_chance(limit)) if habit_per_hour is None else max(habit_per_hour, limit)
 
 
 def start_times_utc_ms(track: Track) -> Times:
@@ -103,7 +111,9 @@ class _Stops:
     cycle_s: float
 
 
-def _finding(track: Track, facts: PumpFacts, times: Times, limit: float, usual: float) -> Finding:
+def _finding(
+    track: Track, facts: PumpFacts, times: Times, limit: float, habit_per_hour: float | None
+) -> Finding:
     first, last = np.searchsorted(track.time_utc_ms, [times[0], times[-1]])
     stretch = Stretch(first=int(first), last=int(last))
     stops = _stops(track, stretch, times)
@@ -112,7 +122,7 @@ def _finding(track: Track, facts: PumpFacts, times: Times, limit: float, usual: 
         track,
         stretch,
         kind=Kind.REPEATED_STARTS,
-        priority=Priority.SOON if most > limit else Priority.PLANNED,
+        priority=_priority(facts, habit_per_hour, is_over_limit=most > limit),
         effect=most,
         effect_unit="1/h",
         evidence={
@@ -120,7 +130,7 @@ def _finding(track: Track, facts: PumpFacts, times: Times, limit: float, usual: 
             "starts_counted": float(len(times)),
             "starts_in_an_hour": most,
             "starts_limit_per_hour": limit,
-            "starts_habit_per_hour": usual,
+            **({} if habit_per_hour is None else {"starts_habit_per_hour": habit_per_hour}),
             "stops_with_fault_share": stops.with_fault,
             "cycle_s": stops.cycle_s,
             "cycle_spread": stops.cycle_spread,
@@ -128,6 +138,12 @@ def _finding(track: Track, facts: PumpFacts, times: Times, limit: float, usual: 
         causes=_causes(stops),
         checks=_checks(stops),
     )
+
+
+def _priority(facts: PumpFacts, habit_per_hour: float | None, *, is_over_limit: bool) -> Priority:
+    if habit_per_hour is None and is_common_practice_alone(facts):
+        return Priority.INFORMATION
+    return Priority.SOON if is_over_limit else Priority.PLANNED
 
 
 def _stops(track: Track, stretch: Stretch, times: Times) -> _Stops:

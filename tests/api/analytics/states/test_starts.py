@@ -178,6 +178,38 @@ def test_such_a_pump_that_starts_more_than_it_is_used_to_is_still_told_of() -> N
     assert len(found(cycling(8, hours=5.0), UNKNOWN_SIZE, habit=3.0)) == 1
 
 
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("per_hour", [2.0, 3.0, 4.0, 5.0, 6.0])
+def test_calls_at_random_are_silent_before_the_habit_is_known_too(per_hour: float, seed: int) -> None:
+    assert found(calls_at_random(per_hour, 20, seed), UNKNOWN_SIZE) == []
+
+
+def test_before_the_habit_is_known_more_than_chance_makes_is_told_for_information() -> None:
+    (one,) = found(cycling(24, hours=5.0), UNKNOWN_SIZE)
+    assert one.priority is Priority.INFORMATION
+    assert found(cycling(12, hours=5.0), UNKNOWN_SIZE) == []
+
+
+def test_no_habit_is_named_where_none_is_known() -> None:
+    (one,) = found(cycling(12.0))
+    assert "starts_habit_per_hour" not in {item.name for item in one.evidence}
+
+
+def test_a_limit_of_two_starts_counts_the_third() -> None:
+    two = replace(UNKNOWN_SIZE, starts_per_hour_limit=2.0)
+    assert len(found(cycling(3.0), two)) == 1
+    assert found(cycling(2.0), two) == []
+
+
+def test_one_start_repeats_nothing_however_low_the_limit() -> None:
+    assert found(cycling(0.4, hours=6.0), replace(FACTS, starts_per_hour_limit=0.2)) == []
+
+
+def test_the_published_limit_of_a_large_motor_counts_the_third_start() -> None:
+    """NEMA MG 10, Table 2-3: 2.6 an hour for 100 hp with two poles."""
+    assert len(found(cycling(3.0), replace(FACTS, rated_power_w=100 * HP_W))) == 1
+
+
 def test_a_limit_that_a_person_stated_holds_whatever_the_habit() -> None:
     stated = replace(UNKNOWN_SIZE, starts_per_hour_limit=6.0)
     assert len(found(cycling(8), stated, habit=14.0)) == 1

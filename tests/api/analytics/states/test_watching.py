@@ -41,6 +41,13 @@ def test_without_any_curve_no_flow_is_not_watched() -> None:
     assert kinds(None) == {Kind.DRY_RUNNING, Kind.CLOSED_DISCHARGE}
 
 
+def test_starts_of_a_motor_of_unknown_size_are_not_watched_before_its_habit_is_known() -> None:
+    unknown = {"rated_power_w": None, "data_sheet": SHEET}
+    assert kinds(None, **unknown) == {Kind.REPEATED_STARTS}
+    assert kinds(None, **unknown, starts_per_hour_limit=8.0) == set()
+    assert kinds(CURVE, **unknown) == set()
+
+
 def test_a_data_sheet_with_power_is_curve_enough() -> None:
     assert kinds(None, data_sheet=SHEET) == set()
 
