@@ -99,7 +99,7 @@ def _unit(written: str, text: str, kind: Kind) -> str:
     known = {name.lower(): name for name in table}
     small = word.lower()
     name = word if word in table else _ALSO.get(small) or known.get(small) or unit_as_written(word)
-    if name not in table:
+    if name is None or name not in table:
         if re.search(r"\s[-−]?\d", word):
             raise ValueError(f"{text!r} holds more than one value; write {_shape(kind)}")
         raise ValueError(f"{text!r}: {word!r} is no unit of {kind} here; write {_shape(kind)}")

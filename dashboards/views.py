@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dashboards.counter_views import Counters
+from dashboards.field_check_views import FieldCheckLine
 
 FloatArray = NDArray[np.float64]
 TimeArray = NDArray[np.int64]
@@ -79,7 +80,8 @@ class FindingCard:
     break, what the manual says to check. ``is_seen_now`` is false where the newest reading does not show an
     active finding (the code is gone, the drive answers); then ``lost_share`` [-] is what a drive that
     answers again lost of the scans in the last ``lost_over_h`` [h]. ``as_of_utc_ms`` is set on an active one
-    whose pump has had no reading for long: it stood then, and nobody knows of now.
+    whose pump has had no reading for long: it stood then, and nobody knows of now. ``field_check`` is the
+    newest assessment by a field check of a pump that readings cannot judge.
     """
 
     identity: int
@@ -105,6 +107,7 @@ class FindingCard:
     lost_over_h: int = 1
     as_of_utc_ms: int | None = None
     history: tuple[Change, ...] = ()
+    field_check: FieldCheckLine | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,6 +243,7 @@ class PumpPage:
     against_data_sheet: float | None = None
     last_failure: str = ""
     not_watched: tuple[Unwatched, ...] = ()
+    field_check: FieldCheckLine | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from api.analysis.write_result import read_mark
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
 from api.answers.behind import is_behind
+from api.answers.field_check_results import assessed
 from api.answers.old import as_of_utc_ms
 from api.answers.right_now import RightNow, right_now
 from api.answers.source import Source
@@ -50,7 +51,12 @@ def current_card(
     pump = source.pump(stored.finding.pump)
     if pump is None or stored.state is not State.ACTIVE:
         return shown
-    return replace(shown, as_of_utc_ms=as_of_utc_ms(source, pump))
+    blind = stored.finding.kind is Kind.NOT_ASSESSABLE
+    return replace(
+        shown,
+        as_of_utc_ms=as_of_utc_ms(source, pump),
+        field_check=assessed(source, pump) if blind else None,
+    )
 
 
 def card(
@@ -156,6 +162,23 @@ def plain_finding(source: Source, stored: StoredFinding, behind: Container[str])
         "checks": list(finding.checks),
         "assessable_share": finding.assessable_share,
         "fault_meaning": _fault_meaning(finding, source.facts(pump) if pump else None),
+        "field_check": _plain_check(source, pump, stored),
+    }
+
+
+def _plain_check(source: Source, pump: Pump | None, stored: StoredFinding) -> dict[str, Any] | None:
+    """Return the newest assessment by a field check of a pump that readings cannot judge."""
+    is_blind = stored.finding.kind is Kind.NOT_ASSESSABLE and stored.state is State.ACTIVE
+    line = assessed(source, pump) if pump and is_blind else None
+    if line is None:
+        return None
+    return {
+        "at_utc": iso_utc(line.at_utc_ms),
+        "effect": line.effect,
+        "effect_low": line.low,
+        "effect_high": line.high,
+        "held_against": line.by,
+        "is_before_work": line.is_before_work,
     }
 
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from api.analysis.pump_pass import curve_of
 from api.answers.data_sheet import against_data_sheet
+from api.answers.field_check_results import assessed
 from api.answers.findings import card_with_history, cards
 from api.answers.pump_row import pump_row
 from api.answers.source import Source
@@ -92,6 +93,7 @@ def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> Pu
         against_data_sheet=against_data_sheet(pump, curve),
         last_failure=_last_failure(source, pump),
         not_watched=unwatched(source, pump),
+        field_check=assessed(source, pump),
     )
 
 

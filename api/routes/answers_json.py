@@ -12,12 +12,28 @@ class CauseAnswer(BaseModel):
     weight: float
 
 
+class FieldCheckAnswer(BaseModel):
+    """The newest assessment by a field check: head over the expected head minus one [-], 95 % interval.
+
+    ``held_against`` is ``earlier_check``, ``own_curve`` or ``data_sheet``; ``is_before_work`` holds where
+    work on the pump was recorded since.
+    """
+
+    at_utc: str
+    effect: float
+    effect_low: float
+    effect_high: float
+    held_against: str
+    is_before_work: bool
+
+
 class FindingAnswer(BaseModel):
     """A finding. ``effect`` and its 95 % interval are in the unit that ``effect_unit`` names.
 
     ``is_seen_now`` is false where the newest reading does not show it or is old, or where it is over;
     ``is_analysed`` is false while its pump has readings that no analysis has looked at. ``fault_meaning`` is
-    the manual's, as typed in; after a line break, what the manual says to check.
+    the manual's, as typed in; after a line break, what the manual says to check. ``field_check`` is of a pump
+    that its readings cannot judge.
     """
 
     id: int
@@ -40,6 +56,7 @@ class FindingAnswer(BaseModel):
     checks: list[str]
     assessable_share: float | None
     fault_meaning: str
+    field_check: FieldCheckAnswer | None
 
 
 class NotWatchedAnswer(BaseModel):

@@ -16,6 +16,7 @@ from dashboards.wording.causes import (
     UNKNOWN_CAUSE,
     cause_words,
 )
+from dashboards.wording.field_checks import assessed_words
 from dashboards.wording.kinds import kind_words
 
 _SURE = 0.8
@@ -66,7 +67,8 @@ def _said(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
     if card.kind == "no_reply" and not card.is_seen_now:
         lost = f", and lost {percent(card.lost_share)} of scans in the last {_HOURS[card.lost_over_h]}"
         return f"The drive answers again (last silent at {last}){lost if card.lost_share else ''}"
-    return f"{_effect(card)} {since}"
+    checked = assessed_words(card.field_check, time_zone, now_utc_ms) if card.field_check else ""
+    return f"{_effect(card)} {since}{'; ' if checked else ''}{checked}"
 
 
 def since_words(card: FindingCard, time_zone: str, now_utc_ms: int) -> str:
