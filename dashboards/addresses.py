@@ -24,6 +24,7 @@ LABEL: Final = "/label"
 DOCUMENTS: Final = "/documents"
 DOCUMENT: Final = "/document"
 DOCUMENT_REMOVE: Final = "/document/remove"
+UPKEEP: Final = "/upkeep"
 THRESHOLDS: Final = "/thresholds"
 THRESHOLDS_PROGRESS: Final = "/thresholds/progress"
 LIVE: Final = "/live"
@@ -60,13 +61,25 @@ def week_address(start_utc_ms: int | None = None) -> str:
     return WEEK if start_utc_ms is None else f"{WEEK}?{urlencode({'start': start_utc_ms})}"
 
 
-def service_address(pump: str) -> str:
+def service_address(pump: str, what: str = "", note: str = "") -> str:
     """Return the address of a pump's service log; its form is sent there too.
 
-    >>> service_address("P01")
-    '/service?pump=P01'
+    ``what`` and ``note`` stand in the form already: the work that is asked for, to be recorded once done.
+
+    >>> service_address("P01"), service_address("P01", "greased")
+    ('/service?pump=P01', '/service?pump=P01&what=greased')
     """
-    return f"{SERVICE}?{urlencode({'pump': pump})}"
+    filled = {"what": what, "note": note}
+    return f"{SERVICE}?{urlencode({'pump': pump} | {key: value for key, value in filled.items() if value})}"
+
+
+def upkeep_address(pump: str | None = None) -> str:
+    """Return the address of the work that falls due, at a pump or at all.
+
+    >>> upkeep_address(), upkeep_address("P01")
+    ('/upkeep', '/upkeep?pump=P01')
+    """
+    return UPKEEP if pump is None else f"{UPKEEP}?{urlencode({'pump': pump})}"
 
 
 def handover_address(pump: str) -> str:

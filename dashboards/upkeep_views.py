@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from dashboards.views import PageFrame
+if TYPE_CHECKING:
+    # Views of pages hold rows of this file.
+    from dashboards.views import PageFrame
 
 UpkeepState = Literal["due", "soon", "unknown", "not_yet"]
 

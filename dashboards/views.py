@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dashboards.counter_views import Counters
+from dashboards.upkeep_views import UpkeepRow
 from dashboards.field_check_views import FieldCheckLine
 
 FloatArray = NDArray[np.float64]
@@ -243,6 +244,7 @@ class PumpPage:
     against_data_sheet: float | None = None
     last_failure: str = ""
     not_watched: tuple[Unwatched, ...] = ()
+    upkeep: tuple[UpkeepRow, ...] = ()
     field_check: FieldCheckLine | None = None
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from dashboards.upkeep_views import UpkeepRow
 from dashboards.views import EnergyWeek, PageFrame
 
 
@@ -43,3 +44,4 @@ class WeekPage:
     compared: WeeksCompared | None = None
     previous_start_utc_ms: int | None = None
     next_start_utc_ms: int | None = None
+    upkeep: tuple[UpkeepRow, ...] = ()

@@ -12,6 +12,7 @@ from api.answers.findings import card_with_history, cards
 from api.answers.pump_row import pump_row
 from api.answers.source import Source
 from api.answers.unwatched import unwatched
+from api.answers.upkeep import upkeep
 from api.answers.weeks import pump_weeks, site_week, weeks_by_pump, weeks_compared
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
@@ -93,6 +94,7 @@ def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> Pu
         against_data_sheet=against_data_sheet(pump, curve),
         last_failure=_last_failure(source, pump),
         not_watched=unwatched(source, pump),
+        upkeep=upkeep(source, [pump]),
         field_check=assessed(source, pump),
     )
 
@@ -148,6 +150,7 @@ def week_page(
         compared=weeks_compared(source, now, before),
         previous_start_utc_ms=starts[place - 1] if place else None,
         next_start_utc_ms=starts[place + 1] if place + 1 < len(starts) else None,
+        upkeep=upkeep(source, source.site.pumps),
     )
 
 

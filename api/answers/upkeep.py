@@ -13,20 +13,12 @@ from api.analytics.upkeep.counts import PACE_DAYS, counts_since
 from api.analytics.upkeep.done import DONE_BY, does
 from api.analytics.upkeep.due import DAY_MS, Counts
 from api.answers.findings import iso_utc
-from api.answers.pages import page_frame
 from api.answers.source import Source
 from api.store.service_events import ServiceRecord
 from collector.site import Bearing, Pump, Upkeep, upkeep_of
-from dashboards.upkeep_views import Grease, UpkeepPage, UpkeepRow
-from dashboards.views import UnitSystem
+from dashboards.upkeep_views import Grease, UpkeepRow
 
 STATE_ORDER: Final = ("due", "soon", "unknown", "not_yet")
-
-
-def upkeep_page(source: Source, pump: Pump | None = None, units: UnitSystem | None = None) -> UpkeepPage:
-    """Return the page of what is due, at one pump or at all."""
-    rows = upkeep(source, [pump] if pump else source.site.pumps)
-    return UpkeepPage(frame=page_frame(source, units), rows=rows, pump=pump.name if pump else "")
 
 
 def upkeep(source: Source, pumps: Iterable[Pump]) -> tuple[UpkeepRow, ...]:

@@ -15,12 +15,15 @@ from api.routes import (
     document_routes,
     field_check_routes,
     figure_routes,
+    handover_routes,
     json_routes,
     library,
     line_routes,
     page_routes,
     service_routes,
     threshold_routes,
+    upkeep_routes,
+    week_routes,
 )
 from api.routes.description_page import DESCRIPTION, OPENAPI, description_page
 from api.routes.guard import Guard
@@ -45,8 +48,11 @@ def create_app(source: Source) -> FastAPI:
         threshold_routes,
         line_routes,
         service_routes,
+        upkeep_routes,
         field_check_routes,
         document_routes,
+        handover_routes,
+        week_routes,
         json_routes,
         library,
     ):

@@ -16,6 +16,7 @@ from api.store.service_events import ServiceRecord
 from collector.site import Pump
 from dashboards import addresses
 from dashboards import pages as html
+from dashboards.form_views import FormView
 
 router = APIRouter()
 
@@ -42,9 +43,12 @@ class WorkAnswer(BaseModel):
 
 
 @router.get(addresses.SERVICE, include_in_schema=False)
-def service(request: Request, source: Answering, pump: NamedPump, units: Units) -> HTMLResponse:
-    """Show what was done to a pump."""
-    return page_response(request, html.service_page(service_log.service_page(source, pump, units)))
+def service(
+    request: Request, source: Answering, pump: NamedPump, units: Units, what: Note = "", note: Note = ""
+) -> HTMLResponse:
+    """Show what was done to a pump; the form may come with work that is asked for filled in."""
+    filled = FormView(values={"what": what, "note": note})
+    return page_response(request, html.service_page(service_log.service_page(source, pump, units, filled)))
 
 
 @router.post(addresses.SERVICE, include_in_schema=False)

@@ -13,6 +13,7 @@ from dashboards.pages.lines import lines_page
 from dashboards.pages.live import live_answer
 from dashboards.pages.service import service_page
 from dashboards.pages.thresholds import threshold_page
+from dashboards.pages.upkeep import upkeep_page
 from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage
 from dashboards.week_views import WeekPage
 
@@ -30,6 +31,7 @@ __all__ = [
     "service_page",
     "site_page",
     "threshold_page",
+    "upkeep_page",
     "week_page",
 ]
 
