@@ -15,7 +15,6 @@ from api.routes import (
     document_routes,
     field_check_routes,
     figure_routes,
-    handover_routes,
     json_routes,
     library,
     line_routes,
@@ -23,7 +22,6 @@ from api.routes import (
     service_routes,
     threshold_routes,
     upkeep_routes,
-    week_routes,
 )
 from api.routes.description_page import DESCRIPTION, OPENAPI, description_page
 from api.routes.guard import Guard
@@ -51,8 +49,6 @@ def create_app(source: Source) -> FastAPI:
         upkeep_routes,
         field_check_routes,
         document_routes,
-        handover_routes,
-        week_routes,
         json_routes,
         library,
     ):

@@ -9,9 +9,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 
 from dashboards import addresses, display, moments
-from dashboards.pages import attention, live, names, small_pictures, staleness, upkeep_rows, week_table, why_rows
+from dashboards.pages import attention, live, names, small_pictures, staleness, upkeep_rows, week_table
 from dashboards.views import FindingCard, PageFrame
-from dashboards.wording import cautions, checks, kinds, plain, sentences, terms, unwatched, upkeep, why
+from dashboards.wording import cautions, checks, kinds, plain, sentences, terms, unwatched, upkeep
 
 
 @cache
@@ -42,8 +42,6 @@ def environment() -> Environment:
         upkeep_rows=upkeep_rows,
         upkeep_words=upkeep,
         week_table=week_table,
-        why_rows=why_rows,
-        why_words=why,
     )
     made.filters.update(
         amount=_amount,
