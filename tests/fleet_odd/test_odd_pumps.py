@@ -14,6 +14,7 @@ from _pytest.mark import ParameterSet
 
 from api.analytics.curve import learn_curve
 from api.analytics.drift import slow_findings
+from api.analytics.facts import Provenance
 from api.analytics.finding import Finding, Kind, Priority
 from api.analytics.hours import hour_rows
 from api.analytics.not_assessable import judged_share
@@ -90,13 +91,19 @@ def test_calls_at_random_as_ever_are_no_repeated_starts(odd: Odd) -> None:
 
 @pytest.mark.parametrize(
     "odd",
-    families(
-        ("damped_0.2", "damped_0.1", "damped_0.05"),
-        {"damped_0.05": "sensors quieter than their steps are taken for a computation"},
-    ),
+    families(("damped_0.2", "damped_0.1", "damped_0.05"), {}),
 )
 def test_a_quiet_sensor_is_not_called_an_estimate(odd: Odd) -> None:
     assert not any(provenance_looks(record(replace(odd, days=20), 0), 2))
+
+
+@pytest.mark.parametrize("called", [Provenance.MEASURED, Provenance.ESTIMATED])
+def test_of_a_sensor_as_quiet_as_a_computation_nothing_is_told_whatever_it_was_called(
+    called: Provenance,
+) -> None:
+    recording = record(replace(CATALOGUE["damped_0.05"], days=20), 1)
+    facts = replace(recording.facts, flow=called, head=called)
+    assert not any(provenance_looks(replace(recording, facts=facts), 2))
 
 
 def test_what_a_drive_computes_but_was_called_measured_is_contradicted_at_every_look() -> None:

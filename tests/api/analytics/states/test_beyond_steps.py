@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from api.analytics.states import beyond_steps
-from api.analytics.states.beyond_steps import BothAccounts, both_accounts, step_of
+from api.analytics.states.beyond_steps import BothAccounts, both_accounts, gain_a_day, step_of
 from tests.api.analytics.states.hand_made import Floats
 
 
@@ -91,3 +91,26 @@ def test_a_channel_that_never_moves_is_no_stumble(constant: str) -> None:
 def test_the_step_is_the_least_difference_and_none_of_a_constant() -> None:
     assert step_of(np.array([1.5, 1.0, 1.25, 1.5])) == 0.25
     assert step_of(np.full(5, 3.0)) == 0.0
+
+
+def gained(day_sd: float, noise: float = 0.0005, seed: int = 1, days: int = 10) -> float:
+    """Return what levels of their own better each day of a head whose sensor drifts by ``day_sd`` [-]."""
+    random = np.random.default_rng(seed)
+    day = np.repeat(np.arange(days, dtype=np.int64), 200)
+    speed, flow = random.uniform(2000, 2800, len(day)), random.uniform(6, 18, len(day))
+    head = 20 * (speed / 2900) ** 2 - 0.0125 * flow**2
+    drifted = head * (1 + day_sd * random.normal(size=days)[day] + noise * random.normal(size=len(day)))
+    shown = stepped(drifted, 0.05)
+    return gain_a_day("head_m", shown, np.round(speed), "flow_m3h", stepped(flow, 0.01), day)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_days_alike_gain_by_levels_of_their_own_what_chance_gives_them(seed: int) -> None:
+    """Half a day's worth each: twice a logarithm of likelihood is a chi-square (Wilks, 1938, from memory)."""
+    # The steps' small error is not normal, and the mean of ten such halves strays by 0.2.
+    assert gained(day_sd=0.0, noise=0.0, seed=seed) == pytest.approx(0.5, abs=0.7)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_sensor_as_quiet_as_a_computation_is_known_by_its_drift(seed: int) -> None:
+    assert gained(day_sd=0.002, seed=seed) > 10
