@@ -75,10 +75,10 @@ def used_words(row: UpkeepRow) -> str:
         return "nothing was counted yet"
     if row.by == "run_h" and row.every_run_h is not None:
         return f"{_whole(row.run_h)} of {number(row.every_run_h, 9, 0)}{BOUND}run hours"
-    days = row.standing_days if row.by == "standing" else row.every_days
+    days = (row.standing_days if row.by == "standing" else row.every_days) or 0.0
     stood = "stood still for " if row.by == "standing" else ""
-    limit = number(days, 9, 1)
-    return f"{stood}{_whole(row.used * (days or 0.0))} of {limit}{BOUND}days"
+    limit = number(days, 9, 0 if days == round(days) else 1)
+    return f"{stood}{_whole(row.used * days)} of {limit}{BOUND}days"
 
 
 def _whole(counted: float | None) -> str:
