@@ -10,6 +10,7 @@ from api.analysis.pump_pass import curve_of
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.field_check import (
+    Agreement,
     Beside,
     Found,
     Loss,
@@ -50,6 +51,7 @@ def computed_of(seen: Found, reports: Mapping[str, Reported], visit: Visit, minu
         "unplaced": seen.unplaced,
         "reports": {name: asdict(each) for name, each in reports.items()},
         "sheet_grade": visit.sheet_grade,
+        "typed_speed_rpm": visit.speed_rpm,
     }
 
 
@@ -68,7 +70,7 @@ def assessed(source: Source, pump: Pump) -> FieldCheckLine | None:
     views = [view for view in field_check_views(source, pump) if view.corrected_by is None and view.losses]
     if not views:
         return None
-    newest, events = views[-1], source.api_store.events(pump.name)
+    newest, events = _at_duty_if_any(views), source.api_store.events(pump.name)
     later = [event for event in events if event.time_utc_ms > newest.at_utc_ms]
     if any(event.new_baseline for event in later):
         return None
@@ -81,6 +83,23 @@ def assessed(source: Source, pump: Pump) -> FieldCheckLine | None:
         by=best.by,
         is_before_work=bool(later),
     )
+
+
+def _at_duty_if_any(views: Sequence[FieldCheckView]) -> FieldCheckView:
+    """Return the newest check; of a visit with a shutoff test and a check at flow the latter.
+
+    Worn rings hardly show at shutoff, so that test alone would call a worn pump well.
+    """
+    newest = views[-1]
+    of_visit = [
+        view
+        for view in views
+        if newest.at_utc_ms - view.at_utc_ms <= SAME_VISIT_MS and view.flow_from != "shutoff"
+    ]
+    return of_visit[-1] if of_visit else newest
+
+
+_AS_A_FACTOR: Final = (Agreement.DIFFERS, Agreement.GAIN, Agreement.OFFSET_OR_GAIN)
 
 
 class _Said:
@@ -180,8 +199,8 @@ class _Said:
             drive=beside.drive.mean,
             count=beside.drive.count,
             agreement=str(told),
-            declared=str(self._facts.head if name == "head_m" else self._facts.flow),
-            unit_mistake=unit_mistake(beside) or "",
+            declared=str(getattr(self._facts, name.split("_")[0])),
+            unit_mistake=(unit_mistake(beside) or "") if told in _AS_A_FACTOR else "",
         )
 
 
@@ -199,9 +218,11 @@ def _found(stored: StoredFieldCheck) -> Found:
     computed = stored.check.computed
     reports = {name: Reported(**each) for name, each in computed["reports"].items()}
     flow = computed["flow_m3h"] if computed["flow_from"] == "strap_on" else None
+    speed = computed["typed_speed_rpm"]
     measured = {
         "head_m": (computed["head_m"], computed["head_sd_m"]),
         "flow_m3h": (flow, computed["flow_sd_m3h"]),
+        "speed_rpm": (speed, computed["point"]["speed_sd_rpm"] if computed["point"] else 0.0),
     }
     return Found(
         head=None,
@@ -228,7 +249,7 @@ def _next(
     steps = []
     if any(each.unit_mistake for each in beside):
         steps.append("register_addresses")
-    elif any(each.agreement == "differs" for each in beside):
+    elif any(each.agreement == "differs" and each.declared != "estimated" for each in beside):
         steps.append("check_second_duty")
     steps += [_NEXT_UNPLACED[computed["unplaced"]]] if computed["unplaced"] in _NEXT_UNPLACED else []
     if computed["point"] and not found:

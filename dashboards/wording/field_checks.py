@@ -35,9 +35,9 @@ UNPLACED: Final = {
     "no_head": "The discharge reads no higher than the suction: nothing to judge.",
 }
 CAUSES: Final = {
-    "ring_leakage": "leakage past worn rings, or a rough passage: shutoff head is nearly kept",
-    "impeller_wear": "a worn, fouled or too small impeller: shutoff head falls as well",
-    "valve_not_shut": "a discharge valve that doesn't close tight: flow that wasn't meant to be",
+    "ring_leakage": "leakage past worn rings or a rough passage (shutoff head is nearly kept)",
+    "impeller_wear": "a worn, fouled or too small impeller (shutoff head falls as well)",
+    "valve_not_shut": "a discharge valve that doesn't close tight (then something flowed)",
 }
 NEXT: Final = {
     "register_addresses": "Look at the unit and the scale of this quantity in the register map.",
@@ -74,7 +74,7 @@ AGREEMENTS: Final = {
 PARTS: Final = {"pressure": "pressure", "height": "gauge heights", "velocity": "velocity head"}
 FROM: Final = {
     "gauge_error": "the gauges' own error",
-    "gauge_reading": "reading them",
+    "gauge_reading": "reading the gauges",
     "heights": "heights",
     "flow": "flow",
     "pipes": "pipe diameters",
@@ -109,7 +109,8 @@ def loss_sentence(found: LossView) -> str:
     """Return what one comparison says, and what it leaves open."""
     size, by = interval_words(found.effect, found.low, found.high), BY[found.by]
     if found.verdict == "below":
-        return f"Head is {size} against {by}: it has lost head, or never had it."
+        since = "it has lost head, or never had it" if found.by == "data_sheet" else "it has lost head"
+        return f"Head is {size} against {by}: {since}."
     if found.verdict == "above":
         return f"Head is {size} against {by}: more than it should be, so something was read or typed wrong."
     unseen = percent(max(-found.low, 0.0))
@@ -118,17 +119,19 @@ def loss_sentence(found: LossView) -> str:
 
 def beside_sentence(found: BesideView, units: UnitSystem) -> str:
     """Return how the drive's value stands to what was measured, and what that says of its origin."""
-    name = "head" if found.quantity == "head_m" else "flow"
+    name = found.quantity.split("_")[0]
     drive, measured = (amount(each, found.quantity, units) for each in (found.drive, found.measured))
     readings = f"{found.count} reading{'s' if found.count != 1 else ''}"
     told = AGREEMENTS[found.agreement]
     said = f"The drive's {name}, {drive} (mean of {readings}), {told}; measured {measured}."
     if found.unit_mistake:
-        said += f" The factor between is that of {found.unit_mistake}."
-    return f"{said} {_provenance(found, name)}"
+        said += f" It is as if {found.unit_mistake} stood between."
+    return f"{said} {_provenance(found, name)}".rstrip()
 
 
 def _provenance(found: BesideView, name: str) -> str:
+    if name == "speed":
+        return "" if found.agreement == "agrees" else "Was it read in the same minutes?"
     if found.agreement == "agrees":
         return {
             "measured": f"It is what the site file declares: measured {name}.",
@@ -149,8 +152,8 @@ def causes_sentence(view: FieldCheckView) -> str:
     if not view.causes:
         return ""
     words = listed((CAUSES.get(code, plain(code)) for code in view.causes), "or")
-    apart = " Not told apart." if len(view.causes) > 1 else ""
-    return f"It may be {words}.{apart}"
+    apart = "; these are not told apart" if len(view.causes) > 1 else ""
+    return f"It may be {words}{apart}."
 
 
 def head_words(view: FieldCheckView, units: UnitSystem) -> str:

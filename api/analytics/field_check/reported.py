@@ -38,7 +38,9 @@ _UNIT_MISTAKES: Final = {
     0.1: "a decimal place",
 }
 """What the drive says over what was measured, where a register map holds a wrong unit: the factor between."""
-_FACTOR_WITHIN: Final = 0.04
+_FACTOR_WITHIN: Final = 0.02
+
+_VAGUE: Final = 0.06
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,7 +144,7 @@ def agreement(checks: Sequence[Beside]) -> Agreement:
 
 
 def unit_mistake(check: Beside) -> str | None:
-    """Return the wrong unit that would explain a difference, ``None`` where none does.
+    """Return the wrong unit that would explain a difference, ``None`` where none does. A hint, no proof.
 
     >>> unit_mistake(Beside(measured=10.0, measured_sd=0.1, drive=Reported(mean=32.9, sd=0.0, count=9)))
     'feet read as metres'
@@ -150,5 +152,7 @@ def unit_mistake(check: Beside) -> str | None:
     if check.agrees or not check.measured:
         return None
     factor = check.drive.mean / check.measured
-    near = (words for known, words in _UNIT_MISTAKES.items() if abs(factor / known - 1) <= _FACTOR_WITHIN)
-    return next(near, None)
+    within = _FACTOR_WITHIN + COVERAGE * check.sd / abs(check.measured)
+    near = (words for known, words in _UNIT_MISTAKES.items() if abs(factor / known - 1) <= within)
+    # What fits nearly anything hints at nothing.
+    return next(near, None) if within <= _VAGUE else None

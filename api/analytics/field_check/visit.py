@@ -60,7 +60,7 @@ class Found:
 
     ``flow_from`` is where the flow comes from that ``head`` and ``point`` hold, ``None`` without one.
     ``unplaced`` is the code of what keeps the head from being compared with any curve, empty beside a point.
-    ``beside`` are head and flow, by name, beside what the drive reported.
+    ``beside`` are head, flow and speed, where a person measured them, beside what the drive reported.
     """
 
     head: HeadMeasured | None
@@ -93,7 +93,7 @@ def found(
         flow_from=flow.came_from if flow else None,
         point=_point(head, flow, speed) if head and flow and speed and not unplaced else None,
         unplaced=unplaced,
-        beside=_beside(head, flow, reports),
+        beside=_beside(head, flow, speed if visit.speed_rpm is not None else None, reports),
     )
 
 
@@ -176,11 +176,15 @@ def _point(head: HeadMeasured, flow: _Known, speed: _Known) -> Point:
 
 
 def _beside(
-    head: HeadMeasured | None, flow: _Known | None, reports: Mapping[str, Reported]
+    head: HeadMeasured | None,
+    flow: _Known | None,
+    typed_speed: _Known | None,
+    reports: Mapping[str, Reported],
 ) -> Mapping[str, Beside]:
     measured = {
         "head_m": (head.head_m, head.sd_m) if head else None,
         "flow_m3h": (flow.value, flow.sd) if flow and flow.came_from == "strap_on" else None,
+        "speed_rpm": (typed_speed.value, typed_speed.sd) if typed_speed else None,
     }
     return {
         name: Beside(measured=value[0], measured_sd=value[1], drive=reports[name])

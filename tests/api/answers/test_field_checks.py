@@ -190,7 +190,7 @@ def seen(source: Source, pump: Pump, check_id: int) -> FieldCheckView:
 def test_gauges_against_the_drive_say_nothing_of_wear(source: Source, pump: Pump) -> None:
     # The drive's head is 20 % above what the gauges say, and its flow is all there is.
     reported_m = source.store.rows(PUMP, 0, 2**62, ("head_m",))[-1][1]
-    view = record_field_check(source, pump, typed(reported_m / 1.2))
+    view = record_field_check(source, pump, typed(reported_m / 1.2, speed=""))
     assert view.unplaced == "no_own_flow"
     assert (view.losses, view.causes) == ((), ())
     assert [(each.quantity, each.agreement, each.declared) for each in view.beside] == [
@@ -202,7 +202,7 @@ def test_gauges_against_the_drive_say_nothing_of_wear(source: Source, pump: Pump
 def test_gauges_that_agree_confirm_the_drives_head(source: Source, pump: Pump) -> None:
     rows = source.store.rows(PUMP, source.clock.now_utc_ms() - 1_800_000, 2**62, ("head_m",))
     mean_m = sum(row[1] for row in rows) / len(rows)
-    view = record_field_check(source, pump, typed(mean_m))
+    view = record_field_check(source, pump, typed(mean_m, speed=""))
     assert [(each.agreement, each.count) for each in view.beside] == [("agrees", len(rows))]
 
 
@@ -315,3 +315,26 @@ def test_sensors_that_disagree_with_the_gauges_are_not_taken_for_wear(source: So
     view = record_field_check(source, own, typed(0.9 * rows[-1][1], speed=""))
     assert view.losses == ()
     assert [each.agreement for each in view.beside] == ["differs"]
+
+
+def test_a_shutoff_test_does_not_hide_what_the_check_at_flow_found(source: Source, pump: Pump) -> None:
+    record_field_check(source, pump, at_duty(0.12, at="2026-07-10T10:00Z"))
+    record_field_check(source, pump, at_shutoff(0.0, at="2026-07-10T11:00Z"))
+    line = assessed(source, pump)
+    assert line is not None
+    assert line.effect == pytest.approx(-0.12, abs=0.002)
+
+
+def test_a_shutoff_test_alone_is_an_assessment_too(source: Source, pump: Pump) -> None:
+    record_field_check(source, pump, at_shutoff(0.11, at="2026-07-10T11:00Z"))
+    line = assessed(source, pump)
+    assert line is not None
+    assert line.effect == pytest.approx(-0.11, abs=0.002)
+
+
+def test_a_speed_that_was_read_is_held_against_the_drives_too(source: Source, pump: Pump) -> None:
+    rows = source.store.rows(PUMP, source.clock.now_utc_ms() - 1_800_000, 2**62, ("speed_rpm",))
+    mean_rpm = sum(row[1] for row in rows) / len(rows)
+    for speed, agreement in ((mean_rpm * 1.01, "agrees"), (mean_rpm * 1.03, "differs")):
+        view = record_field_check(source, pump, at_duty(0.12) | {"speed": f"{speed:.1f} rpm"})
+        assert {each.quantity: each.agreement for each in view.beside}["speed_rpm"] == agreement
