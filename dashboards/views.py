@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dashboards.counter_views import Counters
-from dashboards.upkeep_views import UpkeepRow
 from dashboards.field_check_views import FieldCheckLine
+from dashboards.upkeep_views import UpkeepRow
 
 FloatArray = NDArray[np.float64]
 TimeArray = NDArray[np.int64]
@@ -321,9 +321,9 @@ class DutyPoint:
 class CurvePicture:
     """All that the curve pictures (head over flow, power over flow, head against the curve) show.
 
-    The readings are arrays of one length in order of time, at most 2,000. ``is_estimated`` is true when
-    the drive computes flow or head, so that wear cannot show in the picture. ``is_hourly`` tells that each
-    point is the mean of an hour.
+    The readings are arrays of one length in order of time, at most 2,000. ``is_estimated``: the drive
+    computes flow or head, so that wear cannot show. ``is_hourly``: each point is an hour's mean. ``earlier``:
+    up to when [ms UTC] each baseline judged that work has ended, and its lines, maybe none; oldest first.
     """
 
     pump: str
@@ -335,6 +335,7 @@ class CurvePicture:
     head_m: FloatArray
     power_w: FloatArray
     lines: tuple[CurveLine, ...] = ()
+    earlier: tuple[tuple[int, tuple[CurveLine, ...]], ...] = ()
     region: tuple[RegionPatch, ...] = ()
     now: DutyPoint | None = None
     is_estimated: bool = False

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 import pandas as pd
 
+from api.analysis.pump_pass import curve_of
 from api.analytics.cells import SPEED_CELL
 from api.analytics.curve import Curve
+from api.analytics.facts import PumpFacts
+from api.store.api_store import ApiStore
 from dashboards.views import CurveLine, FloatArray, RegionPatch
 
 LINE_POINTS: Final = 61
@@ -23,6 +27,23 @@ def curve_lines(curve: Curve, points: pd.DataFrame) -> tuple[CurveLine, ...]:
     """Return the curve at a few of the speeds seen in ``points``, slowest first."""
     ratio = _largest_ratio(curve, points)
     return tuple(_line(curve, speed, ratio) for speed in speeds_rpm(points) or [curve.typical_speed_rpm])
+
+
+def earlier_lines(
+    api_store: ApiStore, facts: PumpFacts, points: pd.DataFrame
+) -> tuple[tuple[int, tuple[CurveLine, ...]], ...]:
+    """Return up to when [ms UTC] each earlier baseline judged, and its curve at speeds of ``points`` then.
+
+    A baseline that work ended before its curve was learned has no lines; ``points`` are indexed by time.
+    """
+    found, since = [], 0
+    for until in sorted(event.time_utc_ms for event in facts.events if event.new_baseline):
+        known = tuple(event for event in facts.events if event.time_utc_ms < until)
+        curve = curve_of(api_store, replace(facts, events=known))
+        then = points[(points.index >= since) & (points.index < until)]
+        found.append((until, curve_lines(curve, then) if curve else ()))
+        since = until
+    return tuple(found)
 
 
 def speeds_rpm(points: pd.DataFrame) -> list[float]:

@@ -20,7 +20,7 @@ from api.answers.buckets import (
     hour_series,
     raw_series,
 )
-from api.answers.curve_lines import curve_lines, region_patches
+from api.answers.curve_lines import curve_lines, earlier_lines, region_patches
 from api.answers.data_sheet import data_sheet_picture
 from api.answers.findings import spans
 from api.answers.old import old_s
@@ -102,7 +102,11 @@ def _short_series(source: Source, pump: Pump, within: Range) -> tuple[TrendSerie
 
 def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> CurvePicture:
     """Return the readings of a named range on the pump's own curve."""
-    within = range_of(source, pump, name)
+    return curve_picture_within(source, pump, range_of(source, pump, name), units)
+
+
+def curve_picture_within(source: Source, pump: Pump, within: Range, units: UnitSystem) -> CurvePicture:
+    """Return the readings of a range on the pump's own curve."""
     facts = source.facts(pump)
     points = _duty_points(source, pump, within)
     curve = curve_of(source.api_store, facts)
@@ -116,6 +120,7 @@ def curve_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> C
         head_m=points["head_m"].to_numpy(),
         power_w=points["power_w"].to_numpy(),
         lines=curve_lines(curve, points) if curve else (),
+        earlier=earlier_lines(source.api_store, facts, points),
         region=region_patches(curve) if curve else (),
         now=duty_now(source, pump),
         is_estimated=_is_estimated(facts),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -36,6 +37,8 @@ def expected_head_m(lines: tuple[CurveLine, ...], flow_m3h: FloatArray, speed_rp
 
 
 def _by_line(lines: tuple[CurveLine, ...], speed_rpm: FloatArray) -> list[tuple[CurveLine, BoolArray]]:
+    if not lines:
+        return []
     speeds = np.array([line.speed_rpm for line in lines])
     nearest = np.abs(speeds[:, np.newaxis] - speed_rpm).argmin(axis=0)
     return [(line, (nearest == place) & (speed_rpm > 0)) for place, line in enumerate(lines)]
@@ -49,17 +52,35 @@ def _is_learned(lines: tuple[CurveLine, ...], flow_m3h: FloatArray, speed_rpm: F
     return learned
 
 
+def _has_lines(picture: CurvePicture) -> bool:
+    return bool(picture.lines) or any(lines for _, lines in picture.earlier)
+
+
+def _of_their_time(
+    picture: CurvePicture, time_utc_ms: TimeArray
+) -> Iterator[tuple[BoolArray, tuple[CurveLine, ...]]]:
+    """Yield which readings each baseline judges: a loss that a repair has ended stays to be seen."""
+    left = np.ones(time_utc_ms.shape, dtype=np.bool_)
+    for until, lines in picture.earlier:
+        yield left & (time_utc_ms < until), lines
+        left &= time_utc_ms >= until
+    yield left, picture.lines
+
+
 def against_curve_figure(picture: CurvePicture, scheme: Scheme = "light") -> Figure:
     """Return head over the own curve's head, minus one, over time, with its middle by day or hour."""
     theme = THEMES[scheme]
     if picture.is_estimated:
         return nothing("The drive computes flow or head, so this comparison can't show wear.", theme)
-    if not picture.lines or not picture.time_utc_ms.size:
+    if not _has_lines(picture) or not picture.time_utc_ms.size:
         return nothing("No own curve to compare with yet, or no readings in this range.", theme)
     step = thinned(picture.time_utc_ms.size)
     time, flow, speed = picture.time_utc_ms[step], picture.flow_m3h[step], picture.speed_rpm[step]
-    off_pct = 100 * (picture.head_m[step] / expected_head_m(picture.lines, flow, speed) - 1)
-    learned = _is_learned(picture.lines, flow, speed)
+    expected, learned = np.full(time.shape, np.nan), np.zeros(time.shape, dtype=np.bool_)
+    for then, lines in _of_their_time(picture, time):
+        expected[then] = expected_head_m(lines, flow[then], speed[then])
+        learned[then] = _is_learned(lines, flow[then], speed[then])
+    off_pct = 100 * (picture.head_m[step] / expected - 1)
     middle_time, middle_pct = _middle(time, np.where(learned, off_pct, np.nan))
     data = [
         _dots(time, np.where(learned, off_pct, np.nan), "readings", picture, theme),
@@ -74,10 +95,13 @@ def against_curve_figure(picture: CurvePicture, scheme: Scheme = "light") -> Fig
     )
 
 
+def _is_by_day(time_utc_ms: TimeArray) -> bool:
+    return bool(time_utc_ms[-1] - time_utc_ms[0] > _BY_DAY_FROM_MS)
+
+
 def _middle(time_utc_ms: TimeArray, off_pct: FloatArray) -> tuple[TimeArray, FloatArray]:
     """Return the median of each day or hour that has any reading to judge, at its middle."""
-    is_long = time_utc_ms[-1] - time_utc_ms[0] > _BY_DAY_FROM_MS
-    width = 24 * _HOUR_MS if is_long else _HOUR_MS
+    width = 24 * _HOUR_MS if _is_by_day(time_utc_ms) else _HOUR_MS
     bucket = time_utc_ms // width
     judged = np.isfinite(off_pct)
     seen = np.unique(bucket[judged])
@@ -156,12 +180,18 @@ def _layout(picture: CurvePicture, ends: tuple[int, int], off_pct: FloatArray, t
 def _caption(picture: CurvePicture, middle_pct: FloatArray) -> str:
     each = "Each hour's mean" if picture.is_hourly else "Each reading"
     what = f"{each} of {picture.pump} against the head that its own curve gives at the same flow and speed"
+    if picture.earlier and int(picture.time_utc_ms[0]) < picture.earlier[-1][0]:
+        what += "; before work that began a new baseline, against the curve of that time"
     if not middle_pct.size:
         return (
             f"{what}; none lies where the curve was learned at first. What is judged also takes in flows and "
             "speeds learned since."
         )
-    return f"{what}; lately {signed_percent(float(middle_pct[-1]) / 100)} in the middle."
+    newest, span = (
+        signed_percent(float(middle_pct[-1]) / 100),
+        "day" if _is_by_day(picture.time_utc_ms) else "hour",
+    )
+    return f"{what}; {newest} in the middle of its newest {span}."
 
 
 def _table(time: TimeArray, off_pct: FloatArray, zone: str) -> Table:

@@ -221,6 +221,37 @@ def test_readings_outside_what_was_learned_are_drawn_apart_and_not_judged(invent
     assert "none lies where the curve was learned" in figure.caption
 
 
+def test_a_reading_is_held_against_the_curve_of_its_time(invented: SimpleNamespace) -> None:
+    picture = invented.curve_picture()
+    half = int(picture.time_utc_ms[len(picture.time_utc_ms) // 2])
+    doubled = tuple(replace(line, head_m=2 * line.head_m) for line in picture.lines)
+    figure = figures.against_curve_figure(replace(picture, earlier=((half, doubled),)))
+    middle = trace(figure, "middle")["y"]
+    assert middle[0] == pytest.approx(-50.6, abs=0.6)  # type: ignore[index]
+    assert middle[-1] == pytest.approx(-4.1, abs=0.6)  # type: ignore[index]
+    assert "before work that began a new baseline, against the curve of that time" in figure.caption
+
+
+def test_where_a_baseline_never_had_a_curve_nothing_is_drawn_of_its_time(invented: SimpleNamespace) -> None:
+    picture = invented.curve_picture()
+    half = int(picture.time_utc_ms[len(picture.time_utc_ms) // 2])
+    figure = figures.against_curve_figure(replace(picture, earlier=((half, ()),)))
+    drawn = trace(figure, "readings")["y"]
+    assert drawn[0] is None  # type: ignore[index]
+    assert drawn[-1] is not None  # type: ignore[index]
+
+
+def test_while_a_new_curve_is_learned_the_earlier_one_is_still_drawn(invented: SimpleNamespace) -> None:
+    picture = invented.curve_picture()
+    half = int(picture.time_utc_ms[len(picture.time_utc_ms) // 2])
+    figure = figures.against_curve_figure(replace(picture, lines=(), earlier=((half, picture.lines),)))
+    assert trace(figure, "middle")["y"]
+
+
+def test_the_newest_middle_is_told_with_how_long_it_covers(invented: SimpleNamespace) -> None:
+    assert "in the middle of its newest day" in figures.against_curve_figure(invented.curve_picture()).caption
+
+
 def test_with_estimated_flow_or_head_no_comparison_is_drawn(invented: SimpleNamespace) -> None:
     figure = figures.against_curve_figure(invented.curve_picture(is_estimated=True))
     assert figure.data == ()
