@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from collector.units import UNITS
+from collector.units import LENGTHS, UNITS
 from dashboards.views import FloatArray, UnitSystem
 
 NOTHING: Final = "–"
@@ -61,6 +61,7 @@ _SI: Final = _COMMON | {
     "volume_m3": DisplayUnit(label="m³", digits=4, decimals=1),
     "kwh_per_m3": DisplayUnit(label="kWh/m³", decimals=4),
     "rated_power_w": DisplayUnit(label="kW", factor=0.001, decimals=2),
+    "diameter_mm": DisplayUnit(label="mm", decimals=1),
 }
 _US: Final = _COMMON | {
     "flow_m3h": DisplayUnit(label="gpm", factor=1 / UNITS["gpm"].factor, decimals=1),
@@ -70,6 +71,7 @@ _US: Final = _COMMON | {
     "volume_m3": DisplayUnit(label="1000 gal", factor=1 / _GALLONS_A_THOUSAND, digits=4, decimals=1),
     "kwh_per_m3": DisplayUnit(label="kWh/1000 gal", factor=_GALLONS_A_THOUSAND, decimals=3),
     "rated_power_w": DisplayUnit(label="hp", factor=1 / UNITS["hp"].factor, decimals=2),
+    "diameter_mm": DisplayUnit(label="in", factor=0.001 / LENGTHS["in"].factor, decimals=2),
 }
 _SYSTEMS: Final[dict[UnitSystem, dict[str, DisplayUnit]]] = {"SI": _SI, "US": _US}
 KILOWATT: Final = DisplayUnit(label="kW", factor=0.001, digits=3, decimals=2)

@@ -45,8 +45,8 @@ def keep_document(
     named = title_of(title, file_name)
     if len(named) > LONGEST_TITLE or not named.isprintable():
         gathered.refuse("title", f"should be one line of at most {LONGEST_TITLE} letters")
-    gathered.take("kind", lambda: _must_be_known("kind of document", kind, KINDS), None)
-    gathered.take("role", lambda: _must_be_known("role", role, ROLES), None)
+    gathered.take("kind", lambda: must_be_known("kind of document", kind, KINDS), None)
+    gathered.take("role", lambda: must_be_known("role", role, ROLES), None)
     if sum(row.is_kept for row in documents_of(source.api_store, pump.name)) >= MOST_OF_A_PUMP:
         gathered.refuse("file", f"would be more than the {MOST_OF_A_PUMP} documents that a pump may have")
     gathered.must_be_right()
@@ -54,7 +54,8 @@ def keep_document(
     return add_document(source.api_store, new, source.clock.now_utc_ms(), role)
 
 
-def _must_be_known(what: str, word: str, known: dict[str, str]) -> None:
+def must_be_known(what: str, word: str, known: dict[str, str]) -> None:
+    """Refuse a word that is none of these codes; ValueError in words that go after the field's name."""
     if not word:
         raise ValueError(f"is missing; expected one of {', '.join(known)}")
     if word not in known:
@@ -70,7 +71,7 @@ def drop_document(source: Source, document_id: int, role: str) -> Removed | None
         When there is no such role.
     """
     gathered = Gathered()
-    gathered.take("role", lambda: _must_be_known("role", role, ROLES), None)
+    gathered.take("role", lambda: must_be_known("role", role, ROLES), None)
     gathered.must_be_right()
     return remove_document(source.api_store, document_id, source.clock.now_utc_ms(), role)
 
@@ -91,14 +92,18 @@ def documents_page(
     source: Source, pump: Pump, units: UnitSystem, form: FormView | None = None, told: str = ""
 ) -> DocumentsPage:
     """Return the page of a pump's documents."""
-    rows = reversed(documents_of(source.api_store, pump.name))
     return DocumentsPage(
         frame=page_frame(source, units),
         pump=pump.name,
-        rows=tuple(_row(stored) for stored in rows),
+        rows=document_rows(source, pump),
         form=form or FormView(),
         told=told,
     )
+
+
+def document_rows(source: Source, pump: Pump) -> tuple[DocumentRow, ...]:
+    """Return a pump's documents and the lines of those removed, newest first."""
+    return tuple(_row(stored) for stored in reversed(documents_of(source.api_store, pump.name)))
 
 
 def _row(stored: StoredDocument) -> DocumentRow:

@@ -30,6 +30,7 @@ COMMANDS: Final = (
     "service",
     "energy",
     "field-check",
+    "commission",
     "document",
     "upkeep",
 )

@@ -15,6 +15,7 @@ from api.routes import (
     document_routes,
     field_check_routes,
     figure_routes,
+    handover_routes,
     json_routes,
     library,
     line_routes,
@@ -50,6 +51,8 @@ def create_app(source: Source) -> FastAPI:
         field_check_routes,
         document_routes,
         json_routes,
+        handover_routes,
+        week_routes,
         library,
     ):
         app.include_router(routes.router)

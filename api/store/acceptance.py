@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, Select, insert, select
 
 from api.store.api_store import ApiStore
 from api.store.tables import BASELINE_ACCEPTANCE, CURVE
@@ -24,12 +25,14 @@ class Acceptance:
 
 
 def acceptance_of(store: ApiStore, pump: str, baseline_from_utc_ms: int) -> Acceptance | None:
-    """Return who accepted the curve of a baseline, ``None`` while nobody did."""
-    its_own = (BASELINE_ACCEPTANCE.c.pump == pump) & (
-        BASELINE_ACCEPTANCE.c.baseline_from_utc_ms == baseline_from_utc_ms
+    """Return who accepted the curve of a baseline last, ``None`` while nobody did."""
+    newest_first = (
+        _of_baseline(pump, baseline_from_utc_ms)
+        .order_by(BASELINE_ACCEPTANCE.c.accepted_utc_ms.desc())
+        .limit(1)
     )
     with store.database.reading() as connection:
-        row = connection.execute(select(BASELINE_ACCEPTANCE).where(its_own)).first()
+        row = connection.execute(newest_first).first()
         stored = _full_curve_sum(connection, pump, baseline_from_utc_ms)
     if row is None:
         return None
@@ -46,30 +49,30 @@ def acceptance_of(store: ApiStore, pump: str, baseline_from_utc_ms: int) -> Acce
 def accept_curve(
     store: ApiStore, pump: str, baseline_from_utc_ms: int, *, at_utc_ms: int, role: str, note: str = ""
 ) -> bool:
-    """Record that a baseline's full curve is accepted; false where there is none, or somebody did before."""
+    """Record that a baseline's full curve is accepted; false where there is none, or it is accepted."""
     with store.write() as connection:
         curve = _full_curve_sum(connection, pump, baseline_from_utc_ms)
-        if curve is None or _is_accepted(connection, pump, baseline_from_utc_ms):
+        same = _of_baseline(pump, baseline_from_utc_ms).where(BASELINE_ACCEPTANCE.c.curve_sha256 == curve)
+        if curve is None or connection.execute(same).first() is not None:
             return False
         connection.execute(
             insert(BASELINE_ACCEPTANCE).values(
                 pump=pump,
                 baseline_from_utc_ms=baseline_from_utc_ms,
+                curve_sha256=curve,
                 accepted_utc_ms=at_utc_ms,
                 by_role=role,
                 note=note,
-                curve_sha256=curve,
             )
         )
     return True
 
 
-def _is_accepted(connection: Connection, pump: str, baseline_from_utc_ms: int) -> bool:
-    query = select(BASELINE_ACCEPTANCE.c.pump).where(
+def _of_baseline(pump: str, baseline_from_utc_ms: int) -> Select[Any]:
+    return select(BASELINE_ACCEPTANCE).where(
         BASELINE_ACCEPTANCE.c.pump == pump,
         BASELINE_ACCEPTANCE.c.baseline_from_utc_ms == baseline_from_utc_ms,
     )
-    return connection.execute(query).first() is not None
 
 
 def _full_curve_sum(connection: Connection, pump: str, baseline_from_utc_ms: int) -> str | None:

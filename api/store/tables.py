@@ -145,10 +145,10 @@ BASELINE_ACCEPTANCE: Final = Table(
     METADATA,
     Column("pump", Text, primary_key=True),
     Column("baseline_from_utc_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("curve_sha256", Text, primary_key=True),
     Column("accepted_utc_ms", BigInteger, nullable=False),
     Column("by_role", Text, nullable=False),
     Column("note", Text, nullable=False),
-    Column("curve_sha256", Text, nullable=False),
     sqlite_with_rowid=False,
 )
 """Which learned curve a person took for right; ``curve_sha256`` is of its document as stored."""

@@ -59,7 +59,7 @@ def test_an_unknown_command_is_refused_with_those_there_are() -> None:
 
 @pytest.mark.parametrize("command", [name for name in COMMANDS if name not in WITHOUT_SITE])
 def test_a_site_file_that_is_not_there_is_one_line(command: str) -> None:
-    words = {"import": ["P1", "log.csv"], "service": ["P1"], "document": ["P1"]}.get(command, [])
+    words = {"import": ["P1", "log.csv"], "service": ["P1"], "document": ["P1"], "commission": ["P1"]}.get(command, [])
     done = owncurve(command, *words, "--site", "nowhere.toml")
     lines = done.stderr.strip().splitlines()
     assert (done.returncode, len(lines), "nowhere.toml" in lines[0]) == (2, 1, True)

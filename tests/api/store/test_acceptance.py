@@ -25,7 +25,8 @@ def learn(store: ApiStore, *, is_full: bool, since: int = 0, a: float = 2.4e-6) 
 
 
 def accept(store: ApiStore, since: int = 0, role: str = "engineer") -> bool:
-    return accept_curve(store, "P01", since, at_utc_ms=9_000, role=role, note="by its data sheet")
+    at_utc_ms = 9_000 if role == "engineer" else 10_000
+    return accept_curve(store, "P01", since, at_utc_ms=at_utc_ms, role=role, note="by its data sheet")
 
 
 def test_a_full_curve_is_accepted_once_and_the_first_time_stays(store: ApiStore) -> None:
@@ -68,3 +69,7 @@ def test_acceptance_of_a_curve_that_was_made_anew_since_says_so(store: ApiStore)
     found = acceptance_of(store, "P01", 0)
     assert found is not None
     assert not found.is_of_this_curve
+    assert accept(store, role="manager")
+    again = acceptance_of(store, "P01", 0)
+    assert again is not None
+    assert again.is_of_this_curve

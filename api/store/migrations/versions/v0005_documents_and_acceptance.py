@@ -36,9 +36,9 @@ def upgrade() -> None:
         "baseline_acceptance",
         sa.Column("pump", sa.Text, primary_key=True),
         sa.Column("baseline_from_utc_ms", sa.BigInteger, primary_key=True, autoincrement=False),
+        sa.Column("curve_sha256", sa.Text, primary_key=True),
         sa.Column("accepted_utc_ms", sa.BigInteger, nullable=False),
         sa.Column("by_role", sa.Text, nullable=False),
         sa.Column("note", sa.Text, nullable=False),
-        sa.Column("curve_sha256", sa.Text, nullable=False),
         sqlite_with_rowid=False,
     )
