@@ -52,7 +52,6 @@ def create_app(source: Source) -> FastAPI:
         document_routes,
         json_routes,
         handover_routes,
-        week_routes,
         library,
     ):
         app.include_router(routes.router)
