@@ -7,6 +7,7 @@ named ``UNITS_COOKIE``.
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Final
 from urllib.parse import urlencode
 
@@ -15,9 +16,12 @@ PUMP: Final = "/pump"
 FINDING: Final = "/finding"
 ACKNOWLEDGE: Final = "/finding/acknowledge"
 WEEK: Final = "/week"
+WHY: Final = "/why"
+HOURS: Final = "/api/hours"
 LINES: Final = "/lines"
 EXPLAINED: Final = "/explained"
 SERVICE: Final = "/service"
+SERVICE_TAKE_BACK: Final = "/service/take-back"
 FIELD_CHECK: Final = "/field-check"
 HANDOVER: Final = "/handover"
 LABEL: Final = "/label"
@@ -59,6 +63,36 @@ def finding_address(identity: int) -> str:
 def week_address(start_utc_ms: int | None = None) -> str:
     """Return the address of a week's table; without a start, of the newest whole week."""
     return WEEK if start_utc_ms is None else f"{WEEK}?{urlencode({'start': start_utc_ms})}"
+
+
+def why_address(start_utc_ms: int, pump: str | None = None) -> str:
+    """Return the address of the page that explains a week: of a pump, or of all.
+
+    >>> why_address(1000, "P01"), why_address(1000)
+    ('/why?week=1000&pump=P01', '/why?week=1000')
+    """
+    return f"{WHY}?{urlencode(_week_and_pump(start_utc_ms, pump))}"
+
+
+def why_figure_address(start_utc_ms: int, against: str, pump: str | None, units: str) -> str:
+    """Return the address of the JSON of the figure that holds a week against another period."""
+    asked = _week_and_pump(start_utc_ms, pump) | {"against": against, "units": units}
+    return f"{FIGURE}/why?{urlencode(asked)}"
+
+
+def _week_and_pump(start_utc_ms: int, pump: str | None) -> dict[str, int | str]:
+    return {"week": start_utc_ms} | ({} if pump is None else {"pump": pump})
+
+
+def hours_address(pump: str, start_utc_ms: int, end_utc_ms: int) -> str:
+    """Return the address of a pump's hour rows as CSV, from start up to end (exclusive).
+
+    >>> hours_address("P01", 0, 3_600_000)
+    '/api/hours?pump=P01&start=1970-01-01T00%3A00%3A00Z&end=1970-01-01T01%3A00%3A00Z'
+    """
+    ends = (datetime.fromtimestamp(time / 1000, UTC) for time in (start_utc_ms, end_utc_ms))
+    start, end = (f"{moment:%Y-%m-%dT%H:%M:%SZ}" for moment in ends)
+    return f"{HOURS}?{urlencode({'pump': pump, 'start': start, 'end': end})}"
 
 
 def service_address(pump: str, what: str = "", note: str = "") -> str:
@@ -117,6 +151,11 @@ def field_check_address(pump: str) -> str:
     '/field-check?pump=P01'
     """
     return f"{FIELD_CHECK}?{urlencode({'pump': pump})}"
+
+
+def service_take_back_address(pump: str) -> str:
+    """Return the address to which a mistaken entry of a pump's service log is sent."""
+    return f"{SERVICE_TAKE_BACK}?{urlencode({'pump': pump})}"
 
 
 def thresholds_address(pump: str, loss_pct: int | None = None) -> str:

@@ -21,9 +21,9 @@ class CounterNotice:
 class Counters:
     """A drive's counters over a period; ``None`` where it has no such counter.
 
-    ``across_gaps_kwh`` is the part of ``energy_kwh`` that was counted while nobody read. ``difference`` [-] is
-    the integrated energy over the counter's, minus one, over ``hours_compared`` whole hours that both know;
-    within ``resolution_kwh``, the counter's smallest step, it says nothing.
+    ``across_gaps_kwh`` is the part of ``energy_kwh`` that was counted while nobody read. ``difference`` [-]
+    is the integrated energy over the counter's, minus one, over ``hours_compared`` whole hours that both
+    know; within ``resolution_kwh``, the counter's smallest step, it says nothing.
     """
 
     energy_kwh: float | None = None

@@ -96,7 +96,7 @@ def weeks_compared(
 
     A pump in one of the two alone, or with a part of one, would make a change that no pump has.
     """
-    same = [name for name in week if name in before and all(map(_is_whole, (week[name], before[name])))]
+    same = are_compared(week, before)
     ratios = [_ratio_of(source, same, weeks) for weeks in (week, before)]
     now, then = ratios
     if now is None or then is None:
@@ -104,8 +104,21 @@ def weeks_compared(
     return WeeksCompared(pumps=len(same), kwh_per_m3=now, before_kwh_per_m3=then)
 
 
+def are_compared(week: Mapping[str, EnergyWeek], before: Mapping[str, EnergyWeek]) -> list[str]:
+    """Return the pumps of which both weeks are whole and possible, and that moved water in one of them.
+
+    A pump that stood still all week is one of them: that others moved its water is a change of the site.
+    """
+    pairs = {name: (week[name], before[name]) for name in week if name in before}
+    return [
+        name
+        for name, both in pairs.items()
+        if all(map(_is_whole, both)) and any(each.kwh_per_m3 is not None for each in both)
+    ]
+
+
 def _is_whole(week: EnergyWeek) -> bool:
-    return week.is_possible and week.kwh_per_m3 is not None and not is_part(week)
+    return week.is_possible and not is_part(week)
 
 
 def _ratio_of(source: Source, pumps: Sequence[str], weeks: Mapping[str, EnergyWeek]) -> float | None:

@@ -17,12 +17,14 @@ from api.routes import (
     figure_routes,
     handover_routes,
     json_routes,
+    label_routes,
     library,
     line_routes,
     page_routes,
     service_routes,
     threshold_routes,
     upkeep_routes,
+    week_routes,
 )
 from api.routes.description_page import DESCRIPTION, OPENAPI, description_page
 from api.routes.guard import Guard
@@ -50,8 +52,10 @@ def create_app(source: Source) -> FastAPI:
         upkeep_routes,
         field_check_routes,
         document_routes,
-        json_routes,
         handover_routes,
+        label_routes,
+        week_routes,
+        json_routes,
         library,
     ):
         app.include_router(routes.router)

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from api.answers import pages
+from api.answers import pages, week_pages
 from api.answers.pictures import duty_now
 from api.answers.pump_row import pump_row
 from api.routes.inputs import LARGEST_NUMBER, Answering, Name, Note, Number, Role, Units
@@ -73,7 +73,7 @@ def week(
     start: Annotated[int | None, Query(ge=0, le=LARGEST_NUMBER)] = None,
 ) -> HTMLResponse:
     """Show the table of one week."""
-    page = pages.week_page(source, start, units)
+    page = week_pages.week_page(source, start, units)
     if page is None:
         raise HTTPException(404, "There are no readings of this week.")
     return page_response(request, html.week_page(page))

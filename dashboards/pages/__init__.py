@@ -10,6 +10,7 @@ from dashboards.pages.documents import documents_page
 from dashboards.pages.environment import render
 from dashboards.pages.field_check import field_check_page
 from dashboards.pages.handover import handover_page
+from dashboards.pages.labels import label_page
 from dashboards.pages.lines import lines_page
 from dashboards.pages.live import live_answer
 from dashboards.pages.service import service_page
@@ -17,6 +18,7 @@ from dashboards.pages.thresholds import threshold_page
 from dashboards.pages.upkeep import upkeep_page
 from dashboards.views import ErrorPage, FindingPage, PageFrame, PumpPage, SitePage
 from dashboards.week_views import WeekPage
+from dashboards.why_views import WhyPage
 
 __all__ = [
     "CONTENT_SECURITY_POLICY",
@@ -26,8 +28,9 @@ __all__ = [
     "explained_page",
     "field_check_page",
     "finding_page",
-    "lines_page",
     "handover_page",
+    "label_page",
+    "lines_page",
     "live_answer",
     "pump_page",
     "service_page",
@@ -35,6 +38,7 @@ __all__ = [
     "threshold_page",
     "upkeep_page",
     "week_page",
+    "why_page",
 ]
 
 STATIC_FOLDER: Final = Path(__file__).parents[1] / "static"
@@ -67,6 +71,11 @@ def finding_page(page: FindingPage) -> str:
 def week_page(page: WeekPage) -> str:
     """Return the table of one week, all pumps."""
     return render("week.html", page.frame, addresses.week_address(page.start_utc_ms), page=page)
+
+
+def why_page(page: WhyPage) -> str:
+    """Return why a week's energy per volume changed, and what it is worth."""
+    return render("why.html", page.frame, addresses.why_address(page.week.start_utc_ms, page.pump), page=page)
 
 
 def explained_page(frame: PageFrame) -> str:

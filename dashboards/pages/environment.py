@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
@@ -9,9 +10,29 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
 
 from dashboards import addresses, display, moments
-from dashboards.pages import attention, live, names, small_pictures, staleness, upkeep_rows, week_table
+from dashboards.pages import (
+    attention,
+    live,
+    names,
+    small_pictures,
+    staleness,
+    upkeep_rows,
+    week_table,
+    why_rows,
+)
 from dashboards.views import FindingCard, PageFrame
-from dashboards.wording import cautions, checks, kinds, plain, sentences, terms, unwatched, upkeep
+from dashboards.wording import (
+    cautions,
+    checks,
+    formulas,
+    kinds,
+    plain,
+    sentences,
+    terms,
+    unwatched,
+    upkeep,
+    why,
+)
 
 
 @cache
@@ -30,6 +51,7 @@ def environment() -> Environment:
         cautions=cautions,
         checks=checks,
         display=display,
+        formulas=formulas,
         kinds=kinds,
         live=live,
         pictures=small_pictures,
@@ -42,17 +64,23 @@ def environment() -> Environment:
         upkeep_rows=upkeep_rows,
         upkeep_words=upkeep,
         week_table=week_table,
+        why_rows=why_rows,
+        why_words=why,
     )
-    made.filters.update(
-        amount=_amount,
-        bare=_bare,
-        day=_day,
-        moment=_moment,
-        machine_time=moments.machine_time,
-        percent=display.percent,
-        effect=_effect,
-    )
+    made.filters.update(_filters())
     return made
+
+
+def _filters() -> dict[str, Callable[..., str]]:
+    return {
+        "amount": _amount,
+        "bare": _bare,
+        "day": _day,
+        "moment": _moment,
+        "machine_time": moments.machine_time,
+        "percent": display.percent,
+        "effect": _effect,
+    }
 
 
 def render(template: str, frame: PageFrame, address: str, **facts: Any) -> str:  # noqa: ANN401 - any view

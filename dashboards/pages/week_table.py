@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from dashboards.display import NOTHING
+from dashboards.display import NOTHING, number
 from dashboards.views import EnergyWeek, PageFrame
 from dashboards.week_views import PumpWeek, WeekPage
 from dashboards.wording.sentences import change_words
@@ -35,6 +35,17 @@ def titles(frame: PageFrame) -> dict[str, str]:
         "wire_to_water": "Wire to water",
         "seen": "With readings",
     }
+
+
+def counter_note(week: EnergyWeek) -> str:
+    """Return what the drive's own energy counter says of a week, nothing where there is none."""
+    known = week.counters
+    if known is None or known.energy_kwh is None:
+        return ""
+    by = f"counter {number(known.energy_kwh, 5, 1)}"
+    if any(notice.counter == "energy_kwh" for notice in known.notices):
+        return f"{by}, did not just go on"
+    return by
 
 
 def change_of(row: PumpWeek) -> str:

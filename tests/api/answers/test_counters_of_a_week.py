@@ -24,7 +24,7 @@ Maker = Callable[[str], Source]
 
 
 def counting(small_site: Any, first: int, rows: int, **changes: Any) -> list[Any]:  # noqa: ANN401
-    """Readings with counters that a perfect drive would show: the trapezoid of its own power, and its hours."""
+    """Readings with a perfect drive's counters: the trapezoid of its own power, and its hours."""
     made = small_site.readings("Lap pool 1", 0, first + rows, seed=1)
     energy, counted = 0.0, []
     for place, each in enumerate(made):
@@ -67,8 +67,7 @@ def test_a_true_counter_agrees_with_the_integral_of_power(new_site: Maker, small
 def test_the_counter_knows_of_two_days_without_readings(new_site: Maker, small_site: Any) -> None:  # noqa: ANN401
     every = counting(small_site, 0, 15 * DAY_ROWS)
     gap = [*every[: 9 * DAY_ROWS], *every[11 * DAY_ROWS :]]
-    whole, cut = analysed_site(new_site, every), None
-    whole_kwh = integrated_kwh(whole)
+    whole_kwh = integrated_kwh(analysed_site(new_site, every))
     cut = new_site("cut")
     cut.store.append(gap)
     analyse_site(cut.site, cut.store, cut.api_store, cut.clock)

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from api.analysis.site_pass import analyse_site
-from api.answers.pages import week_page
 from api.answers.source import Source
+from api.answers.week_pages import week_page
 from dashboards.week_views import WeekPage
 
 WEEK_ROWS = 7 * 288
