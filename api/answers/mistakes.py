@@ -19,13 +19,14 @@ class FieldMistakes(ValueError):
         super().__init__("; ".join(_said(name, sentence) for name, sentence in sentences.items()))
         self.sentences = dict(sentences)
 
-    def as_options(self) -> str:
-        """Return the same for a command line, where a field is an option.
+    def as_options(self, names: Mapping[str, str] | None = None) -> str:
+        """Return the same for a command line, where a field is an option, called as in ``names``.
 
         >>> FieldMistakes({"new_baseline": "would hide a fault"}).as_options()
         '--new-baseline: would hide a fault'
         """
-        options = {f"--{name.replace('_', '-')}" if name else "": s for name, s in self.sentences.items()}
+        called = {name: (names or {}).get(name, name).replace("_", "-") for name in self.sentences}
+        options = {f"--{called[name]}" if name else "": said for name, said in self.sentences.items()}
         return "; ".join(_said(name, sentence) for name, sentence in options.items())
 
 

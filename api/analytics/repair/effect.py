@@ -28,12 +28,13 @@ _SYSTEM: Final = frozenset({Kind.RESISTANCE_RISE, Kind.SYSTEM_CHANGE, Kind.CLOSE
 ANSWERS: Final[Mapping[str, frozenset[Kind]]] = {
     "vented": frozenset({Kind.AIR_BINDING, Kind.DRY_RUNNING}),
     "strainer_cleaned": frozenset({Kind.RESISTANCE_RISE, Kind.AIR_BINDING}),
+    "filter_changed": frozenset({Kind.RESISTANCE_RISE}),
     "seal_replaced": _HEAD | _DRAG | {Kind.AIR_BINDING},
     "impeller_changed": _HEAD | _DRAG,
     "ring_replaced": _HEAD | _DRAG,
     "bearing_replaced": _DRAG,
     "aligned": _DRAG,
-    "greased": frozenset(),
+    **{kind: frozenset() for kind in NOTHING_EXPECTED - {"aligned"}},
     "fluid_changed": _HEAD | _DRAG,
     "glycol_added": _HEAD | _DRAG,
     "rebalanced": _SYSTEM | {Kind.HUNTING},
@@ -68,7 +69,6 @@ class WorkEffect:
     energy: Split | None = None
     starts_per_h: tuple[float, float] | None = None
     running_h: float = 0.0
-    air_seen_utc_ms: int | None = None
     answered: tuple[Answered, ...] = ()
     is_expected: bool = True
     is_judged: bool = True
@@ -88,14 +88,12 @@ def effect_of_work(
     within = between(hours, _first(stood, stretch), stretch.end_utc_ms)
     found = {} if curve is None else measured(within, curve, _facts_before(facts, stretch), stretch)
     answered = tuple(_answered(each, found, findings, hours, stretch) for each in stood)
-    air = [each.last_utc_ms for each in findings if each.kind is Kind.AIR_BINDING]
     return WorkEffect(
         stretch=stretch,
         measured=found,
         energy=_energy(within, curve, facts, stretch, found),
         starts_per_h=_starts(within, stretch),
         running_h=running_h(hours, stretch.done_utc_ms, stretch.end_utc_ms),
-        air_seen_utc_ms=max((time for time in air if time <= stretch.end_utc_ms), default=None),
         answered=answered,
         is_expected=works.work.kind not in NOTHING_EXPECTED or bool(answered),
         is_judged=facts.wear_can_be_seen,

@@ -20,7 +20,8 @@ from api.analytics.change import HOURS_ALIKE, SHAPE_HOURS_ALIKE, DayNoise, Days,
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-NORMAL_95: Final = 1.96
+SHAPE_OF_FAULT: Final = 0.4
+"""How far a fault may bend a curve, as a share of what its form may leave unexplained (tuning families)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,9 +107,21 @@ def _drift(day: IntArray, hours: FloatArray, noise: DayNoise) -> FloatArray:
 
 
 def _of_form(days: Days, noise: DayNoise) -> tuple[FloatArray, FloatArray]:
-    """Return what the curve's form explains of each day's mean, and the covariance of what it leaves."""
+    """Return what the curve's form explains of each day's mean, and the covariance of what it leaves.
+
+    What stood before had a shape of its own over flow and speed, which must not colour the level since: the
+    days before have departures of their own beside those of all days, ``SHAPE_OF_FAULT`` as wide.
+    """
     # The first feature is the level itself, which is what is asked for here.
+    is_before = days.day < 0
     features = days.mean[:, 1:-2]
-    inside = days.inside.sum(axis=0) / (SHAPE_HOURS_ALIKE * noise.hour_sd**2)
-    left = np.linalg.inv(np.diag(1 / days.belief_sd[1:] ** 2) + inside[1:-1, 1:-1])
-    return np.asarray(features @ (left @ inside[1:-1, -1])), np.asarray(features @ left @ features.T)
+    both = np.hstack([features, features * is_before[:, None]])
+    all_days, before = (
+        days.inside[kept].sum(axis=0) / (SHAPE_HOURS_ALIKE * noise.hour_sd**2)
+        for kept in (is_before | True, is_before)
+    )
+    belief = np.diag(1 / days.belief_sd[1:] ** 2)
+    whole, part = all_days[1:-1, 1:-1], before[1:-1, 1:-1]
+    left = np.linalg.inv(np.block([[whole + belief, part], [part, part + belief / SHAPE_OF_FAULT**2]]))
+    reply = np.concatenate([all_days[1:-1, -1], before[1:-1, -1]])
+    return np.asarray(both @ (left @ reply)), np.asarray(both @ left @ both.T)

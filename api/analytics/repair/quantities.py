@@ -17,11 +17,12 @@ from api.analytics.energy.duties import speed_for_rpm
 from api.analytics.facts import PumpFacts
 from api.analytics.movement import FORM_SD
 from api.analytics.observations import DAY_MS, Observations
-from api.analytics.repair.levels import NORMAL_95, Levels, levels
+from api.analytics.repair.levels import Levels, levels
 from api.analytics.repair.stretch import Stretch, between
 from api.analytics.residual_days import evenness, head_days, power_days
 from api.analytics.residuals import POWER_BELIEF_SD, Residuals, calm_hours, residuals
 from api.analytics.system import most_open
+from api.analytics.verdicts import NORMAL_95
 
 FloatArray = NDArray[np.float64]
 
@@ -39,7 +40,7 @@ class Quantity(StrEnum):
     ENERGY = "energy"
     """At the same flow and head: what the pump takes for the water that it moved."""
     RESISTANCE = "resistance"
-    """The system's, against what it was before."""
+    """The system's. Weather and demand move it over weeks: its interval is of the days' noise alone."""
 
 
 _FORM_SD: Final = {Quantity.HEAD: float(FORM_SD[0]), Quantity.POWER: float(FORM_SD[3])}

@@ -18,7 +18,9 @@ LONGEST_DAYS: Final = 28
 ONE_VISIT_MS: Final = 12 * HOUR_MS
 """Works closer than this are one visit: what each did can't be told apart (our own choice)."""
 
-NOTHING_EXPECTED: Final = frozenset({"greased", "aligned"})
+NOTHING_EXPECTED: Final = frozenset(
+    {"greased", "aligned", "coupling_checked", "seal_inspected", "turned_by_hand", "other_upkeep"}
+)
 """Work that is done for the years to come: head, power and episodes need not show it (common practice)."""
 
 

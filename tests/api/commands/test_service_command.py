@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import shutil
 from pathlib import Path
 
 import pytest
 
 from api.analysis.site_pass import analyse_site
+from api.analysis.write_result import read_mark
+from api.analytics.curve import baseline_start_utc_ms
 from api.answers.pages import services
 from api.answers.service_log import CHANGES_THE_PUMP
 from api.answers.source import Source
@@ -42,16 +45,21 @@ def test_work_is_listed_with_who_did_it_when_and_their_note(
     site: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     run(site, "--what", "vented", "--at", "2026-07-01T10:00Z", "--note", "top of the riser")
-    assert log(site, capsys) == [
-        {
-            "pump": PUMP,
-            "at_utc": "2026-07-01T10:00:00Z",
-            "what": "vented",
-            "new_baseline": False,
-            "by_role": "technician",
-            "note": "top of the riser",
-        }
-    ]
+    (entry,) = log(site, capsys)
+    effect = entry.pop("effect")
+    assert entry == {
+        "number": 1,
+        "pump": PUMP,
+        "at_utc": "2026-07-01T10:00:00Z",
+        "what": "vented",
+        "new_baseline": False,
+        "by_role": "technician",
+        "note": "top of the riser",
+        "finding_id": None,
+        "taken_back_utc": None,
+    }
+    assert isinstance(effect, dict)
+    assert set(effect["measured"]) == {"head", "power", "energy", "resistance"}
 
 
 def test_a_new_baseline_that_was_forgotten_is_taken_afterwards_and_only_once(
@@ -81,10 +89,72 @@ def test_the_list_in_words_has_a_line_for_each(site: Path, capsys: pytest.Captur
     run(site, "--what", "vented", "--at", "2026-07-01T10:00Z", "--role", "engineer")
     capsys.readouterr()
     assert run(site) == OK
-    assert capsys.readouterr().out.splitlines() == [
-        "1 July 2026 11:00:00 WEST, vented (engineer)",
-        "2 July 2026 11:00:00 WEST, impeller changed, new baseline (technician)",
+    said = [line for line in capsys.readouterr().out.splitlines() if not line.startswith(" ")]
+    assert said == [
+        "2. 1 July 2026 11:00:00 WEST, vented (engineer)",
+        "1. 2 July 2026 11:00:00 WEST, impeller changed, new baseline (technician)",
     ]
+
+
+def test_a_mistaken_entry_is_taken_back_and_stays_in_the_log(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(site, "--what", "vented", "--at", "2026-07-01T10:00Z")
+    assert run(site, "--take-back", "1", "--note", "it was Lap pool 2") == OK
+    assert "it stays in the log" in capsys.readouterr().out
+    run(site)
+    assert "    taken back by the technician: it was Lap pool 2" in capsys.readouterr().out
+    (entry,) = log(site, capsys)
+    assert entry["taken_back_utc"] is not None
+    assert entry["effect"] is None
+
+
+def test_the_same_work_may_be_recorded_again_once_it_was_taken_back(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("--what", "vented", "--at", "2026-07-01T10:00Z")
+    run(site, *words)
+    run(site, "--take-back", "1", "--note", "hasty")
+    assert run(site, *words) == OK
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["--take-back", "1"], "--note: is missing"),
+        (
+            ["--take-back", "7", "--note", "x"],
+            "--take-back: '7' is no entry of this pump that holds; there are: 1",
+        ),
+        (["--take-back", "one", "--note", "x"], "--take-back: 'one' is no entry"),
+        (["--take-back", "1", "--note", "x", "--role", "boss"], "--role: 'boss' is no role"),
+        (["--take-back", "1", "--what", "vented"], "give one of them"),
+        (["--finding", "1"], "--finding needs --what"),
+        (
+            ["--what", "greased", "--at", "2026-07-02", "--finding", "999"],
+            "--finding: '999' is no finding of this pump",
+        ),
+        (["--what", "greased", "--at", "2026-07-02", "--finding", "-1"], "--finding: '-1' is no finding"),
+    ],
+)
+def test_what_cannot_be_taken_back_or_answered_is_refused_by_its_option(
+    site: Path, words: list[str], sentence: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(site, "--what", "vented", "--at", "2026-07-01T10:00Z")
+    with pytest.raises(Refusal, match=re.escape(sentence)):
+        run(site, *words)
+    assert [each["taken_back_utc"] for each in log(site, capsys)] == [None]
+
+
+def test_a_curve_begun_by_a_mistaken_entry_is_left_and_the_one_before_counts_again(analysed: Source) -> None:
+    words = ["--what", "impeller_changed", "--at", "2026-06-20T00:00Z", "--new-baseline"]
+    run(analysed.site.path, *words)
+    analyse_site(analysed.site, analysed.store, analysed.api_store, analysed.clock)
+    run(analysed.site.path, "--take-back", "1", "--note", "another pump")
+    analyse_site(analysed.site, analysed.store, analysed.api_store, analysed.clock)
+    facts = analysed.facts(analysed.site.pump(PUMP))
+    assert baseline_start_utc_ms(facts) == 0
+    assert read_mark(analysed.api_store, PUMP).events == 0
 
 
 def test_a_pump_nobody_worked_on_says_so(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
