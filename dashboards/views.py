@@ -161,10 +161,11 @@ class PumpRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SitePage:
-    """The site: its pumps in the site file's order (the page sorts them by consequence)."""
+    """The site: its pumps in the site file's order (the page sorts them), and what is over."""
 
     frame: PageFrame
     pumps: tuple[PumpRow, ...] = ()
+    over: tuple[FindingCard, ...] = ()
     site_file: str = ""
 
 

@@ -25,6 +25,10 @@ from dashboards.views import Change, EvidenceNumber, FindingCard, FindingSpan, L
 _ORDER: Final = {priority: place for place, priority in enumerate(Priority)}
 
 
+_MOST_OVER: Final = 200
+"""Findings that are over and are looked through for those that nobody has seen."""
+
+
 def worst_first(stored: Iterable[StoredFinding]) -> list[StoredFinding]:
     """Return findings in the order in which a person should look: active, urgent, new."""
     return sorted(
@@ -41,6 +45,13 @@ def cards(source: Source, stored: Iterable[StoredFinding], facts: PumpFacts) -> 
     """Return the cards of a pump's findings, worst first; what was withdrawn has none."""
     kept = (item for item in stored if item.state is not State.WITHDRAWN)
     return tuple(current_card(source, item, facts) for item in worst_first(kept))
+
+
+def cards_over(source: Source) -> tuple[FindingCard, ...]:
+    """Return the cards of the site's newest findings that have returned to normal, worst and newest first."""
+    stored = source.api_store.findings(states=[State.RETURNED_TO_NORMAL], limit=_MOST_OVER)
+    named = ((item, source.pump(item.finding.pump)) for item in worst_first(stored))
+    return tuple(current_card(source, item, source.facts(pump)) for item, pump in named if pump is not None)
 
 
 def current_card(

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from typing import Final
 
 from api.analysis.pump_pass import curve_of
 from api.answers.data_sheet import against_data_sheet
 from api.answers.field_check_results import assessed
-from api.answers.findings import card_with_history, cards
+from api.answers.findings import card_with_history, cards, cards_over
 from api.answers.pump_row import pump_row
 from api.answers.source import Source
 from api.answers.unwatched import unwatched
 from api.answers.upkeep import upkeep
-from api.answers.weeks import pump_weeks, site_week, weeks_by_pump, weeks_compared
+from api.answers.weeks import pump_weeks
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
 from collector.store import HOUR_MS
-from dashboards.pages.week_table import is_part
 from dashboards.views import (
-    EnergyWeek,
     FindingPage,
     PageFrame,
     PumpPage,
@@ -28,7 +25,6 @@ from dashboards.views import (
     SitePage,
     UnitSystem,
 )
-from dashboards.week_views import PumpWeek, WeekPage
 
 SCANS_UNTIL_STALE: Final = 6
 SHORTEST_STALE_S: Final = 120.0
@@ -62,7 +58,12 @@ def site_rows(source: Source) -> tuple[PumpRow, ...]:
 
 def site_page(source: Source, units: UnitSystem | None = None) -> SitePage:
     """Return the page of the site."""
-    return SitePage(frame=page_frame(source, units), pumps=site_rows(source), site_file=source.site.path.name)
+    return SitePage(
+        frame=page_frame(source, units),
+        pumps=site_rows(source),
+        over=cards_over(source),
+        site_file=source.site.path.name,
+    )
 
 
 def pump_page(source: Source, pump: Pump, units: UnitSystem | None = None) -> PumpPage:
@@ -122,54 +123,3 @@ def finding_page(source: Source, finding_id: int, units: UnitSystem | None = Non
     """Return the page of a finding, ``None`` when there is none of this number."""
     card = card_with_history(source, finding_id)
     return None if card is None else FindingPage(frame=page_frame(source, units), card=card)
-
-
-def week_page(
-    source: Source, start_utc_ms: int | None = None, units: UnitSystem | None = None
-) -> WeekPage | None:
-    """Return the table of the week that begins then, of the newest whole week when none is named.
-
-    ``None`` when no pump has such a week.
-    """
-    by_pump = weeks_by_pump(source)
-    starts = sorted({week.start_utc_ms for weeks in by_pump.values() for week in weeks})
-    start = _newest_whole(by_pump.values()) if start_utc_ms is None else start_utc_ms
-    if start not in starts:
-        return None
-    place = starts.index(start)
-    rows = [_pump_week(name, weeks, start) for name, weeks in by_pump.items()]
-    pumps = tuple(row for row in rows if row is not None)
-    now, before = _weeks_of(by_pump, start), _weeks_of(by_pump, starts[place - 1]) if place else {}
-    return WeekPage(
-        frame=page_frame(source, units),
-        start_utc_ms=start,
-        end_utc_ms=pumps[0].week.end_utc_ms,
-        pumps=pumps,
-        site=site_week(source, now),
-        left_out=tuple(name for name, week in now.items() if not week.is_possible),
-        compared=weeks_compared(source, now, before),
-        previous_start_utc_ms=starts[place - 1] if place else None,
-        next_start_utc_ms=starts[place + 1] if place + 1 < len(starts) else None,
-        upkeep=upkeep(source, source.site.pumps),
-    )
-
-
-def _weeks_of(
-    by_pump: Mapping[str, tuple[EnergyWeek, ...]], start_utc_ms: int | None
-) -> dict[str, EnergyWeek]:
-    every = ((name, week) for name, weeks in by_pump.items() for week in weeks)
-    return {name: week for name, week in every if week.start_utc_ms == start_utc_ms}
-
-
-def _newest_whole(by_pump: Iterable[tuple[EnergyWeek, ...]]) -> int | None:
-    weeks = [week for weeks in by_pump for week in weeks]
-    ended = [week for week in weeks if week.has_ended]
-    whole = [week for week in ended if not is_part(week)]
-    return max((week.start_utc_ms for week in whole or ended or weeks), default=None)
-
-
-def _pump_week(name: str, weeks: tuple[EnergyWeek, ...], start_utc_ms: int) -> PumpWeek | None:
-    for place, week in enumerate(weeks):
-        if week.start_utc_ms == start_utc_ms:
-            return PumpWeek(pump=name, week=week, before=weeks[place - 1] if place else None)
-    return None

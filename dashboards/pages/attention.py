@@ -11,6 +11,7 @@ from dashboards.moments import span_words
 from dashboards.views import FindingCard, PumpRow
 from dashboards.wording.terms import PRIORITY_ORDER
 
+_IN_SIGHT_MS: Final = 28 * 86_400_000
 _LEARNING: Final = "baseline_too_short"
 _TIME_TO_LEARN: Final = "own curves need about 4 days of readings"
 _WHY: Final = {
@@ -66,6 +67,19 @@ def to_know(cards: Iterable[FindingCard]) -> list[FindingCard]:
 def past(cards: Iterable[FindingCard]) -> list[FindingCard]:
     """Return the findings that have returned to normal, newest first."""
     return sorted((c for c in cards if c.state != "active"), key=lambda card: -card.last_utc_ms)
+
+
+def over_unseen(cards: Iterable[FindingCard], until_utc_ms: int | None) -> list[FindingCard]:
+    """Return what asked for action, is over by itself and was acknowledged by nobody, newest first.
+
+    Of the four weeks before ``until_utc_ms``, the newest reading: older ones stand on their pump's page.
+    """
+    since = (until_utc_ms or 0) - _IN_SIGHT_MS
+    return [
+        card
+        for card in past(cards)
+        if card.priority != "information" and card.acknowledged_utc_ms is None and card.last_utc_ms >= since
+    ]
 
 
 def in_order(pumps: Sequence[PumpRow]) -> list[PumpRow]:

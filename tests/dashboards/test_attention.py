@@ -1,9 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 from api.analytics.finding import Kind
-from dashboards.pages.attention import headline, in_order, past, to_act_on, to_know
+from dashboards.pages import pump_page, site_page
+from dashboards.pages.attention import headline, in_order, over_unseen, past, to_act_on, to_know
+from dashboards.views import FindingCard, SitePage
 
 
 def test_the_most_urgent_comes_first(invented: SimpleNamespace) -> None:
@@ -28,6 +31,39 @@ def test_what_has_returned_to_normal_is_kept_but_not_to_be_acted_on(invented: Si
     card = invented.card(Kind.DRY_RUNNING, state="returned_to_normal")
     assert to_act_on([card]) == []
     assert past([card]) == [card]
+
+
+def over(invented: SimpleNamespace, kind: Kind = Kind.DRY_RUNNING, **more: object) -> FindingCard:
+    card: FindingCard = invented.card(kind, state="returned_to_normal", **more)
+    return card
+
+
+def test_what_is_over_stays_in_sight_until_somebody_has_seen_it(invented: SimpleNamespace) -> None:
+    # ISA 18.2 and IEC 62682 keep an alarm that returned to normal unacknowledged apart (from memory).
+    assert over_unseen([over(invented)], invented.NOW_MS)
+    assert not over_unseen([over(invented, acknowledged_utc_ms=invented.NOW_MS)], invented.NOW_MS)
+    assert not over_unseen([over(invented, kind=Kind.SYSTEM_CHANGE)], invented.NOW_MS)
+    assert not over_unseen([invented.card(Kind.DRY_RUNNING)], invented.NOW_MS)
+
+
+def test_what_is_over_is_out_of_sight_four_weeks_before_the_newest_reading(invented: SimpleNamespace) -> None:
+    day = 24 * invented.HOUR_MS
+    ended = over(invented, last_utc_ms=invented.NOW_MS - 28 * day)
+    assert over_unseen([ended], invented.NOW_MS)
+    assert not over_unseen([ended], invented.NOW_MS + 1)
+
+
+def test_both_pages_name_what_is_over_and_nobody_has_seen(invented: SimpleNamespace) -> None:
+    card = over(invented, pump="A")
+    site = site_page(SitePage(frame=invented.frame(), pumps=(invented.row("A"),), over=(card,)))
+    assert "acknowledged by nobody: 1" in site
+    assert "Running dry" in site
+    page = invented.pump_page()
+    assert "Over, acknowledged by nobody" in pump_page(replace(page, findings=(*page.findings, card)))
+
+
+def test_with_nothing_over_the_site_page_is_quiet_about_it(invented: SimpleNamespace) -> None:
+    assert "acknowledged by nobody" not in site_page(invented.site())
 
 
 def test_pumps_with_a_finding_stand_before_those_without(invented: SimpleNamespace) -> None:
