@@ -19,7 +19,7 @@ from api.analytics.slow_look import SETTLED_DAYS, SlowLook
 from api.store.api_store import ApiStore
 from api.store.held_days import StoredHeld
 
-MEANING: Final = 7
+MEANING: Final = 8
 """Raised whenever the same hours would be told otherwise: what is held is then made anew."""
 
 RIPE_DAYS: Final = 1

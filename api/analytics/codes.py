@@ -60,6 +60,7 @@ NOT_ASSESSABLE_REASONS: Final = (
     "power_reads_zero",
     "power_has_wrong_sign",
     "flow_meter_at_its_range",
+    "one_reading_stuck",
     "units_contradict",
 )
 """Stand as the only cause of a ``not_assessable`` finding."""

@@ -17,7 +17,7 @@ from api.analytics.flow_range import at_flow_range
 from api.analytics.hours import HOUR_MS
 from api.analytics.no_curve import why_no_curve
 from api.analytics.observations import DAY_MS, LEAST_RUNNING_S, enough, observations
-from api.analytics.residuals import births_of, calm_hours, judged
+from api.analytics.residuals import births_of, calm_hours, head_is_stuck, judged
 from api.analytics.trusted import CURVE_CHANNELS
 
 RECENT_DAYS: Final = 28
@@ -43,11 +43,15 @@ _CHECKS: Final = {
     "power_reads_zero": ("compare_with_drive_panel", "register_addresses"),
     "power_has_wrong_sign": ("register_addresses", "compare_power_meter"),
     "flow_meter_at_its_range": ("verify_flow_meter", "register_addresses"),
+    "one_reading_stuck": ("compare_with_drive_panel", "verify_flow_meter", "register_addresses"),
     "units_contradict": ("register_addresses", "compare_with_drive_panel", "compare_gauges"),
 }
 
 _OF_LATE: Final = frozenset(
-    {"outside_learned_region", "too_few_readings", "too_restless", "flow_meter_at_its_range"}
+    {
+        *("outside_learned_region", "too_few_readings", "too_restless"),
+        *("flow_meter_at_its_range", "one_reading_stuck"),
+    }
 )
 """With a curve these tell of the last four weeks alone."""
 
@@ -135,27 +139,37 @@ def judged_of(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Birth
 
     ``births`` tell since when calm hours have known each cell. The hours are those that the residuals keep.
     """
-    running_s = hours["seconds_running"].to_numpy(dtype=float)
-    seen, calm = observations(hours), calm_hours(hours, curve, facts)
-    kept = calm.where(judged(calm, curve, births))
-    at_range = at_flow_range(hours, hours.index.to_numpy(dtype=np.int64) // DAY_MS) & enough(hours)
-
-    def time_of(hour_utc_ms: np.ndarray) -> float:
-        return float(running_s[hours.index.isin(hour_utc_ms)].sum())
-
-    ran, observed, quiet, told = float(running_s.sum()), *(time_of(o.hour_utc_ms) for o in (seen, calm, kept))
-    hidden = float(running_s[at_range].sum())
-    share = told / ran if ran else 0.0
-    lost = {
-        "flow_meter_at_its_range": hidden,
-        "too_few_readings": ran - observed - hidden,
-        "too_restless": observed - quiet,
-        "outside_learned_region": quiet - told,
-    }
+    lost = _lost_s(hours, curve, facts, births)
+    ran_s = float(hours["seconds_running"].sum())
+    share = max(ran_s - sum(lost.values()), 0.0) / ran_s if ran_s else 0.0
     if units_contradict(hours, facts.density_kg_m3) is not None:
         return Judged(share=share, reason="units_contradict", has_curve=True)
     worst = max(lost, key=lost.__getitem__) if share < LEAST_SHARE else None
     return Judged(share=share, reason=worst, has_curve=True)
+
+
+def _lost_s(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Births) -> dict[str, float]:
+    """Return the running time that could not be judged by what stood in the way [s]."""
+    running_s = hours["seconds_running"].to_numpy(dtype=float)
+    hour_utc_ms = hours.index.to_numpy(dtype=np.int64)
+    seen, calm = observations(hours), calm_hours(hours, curve, facts)
+    stuck = np.isin(hour_utc_ms, seen.hour_utc_ms[head_is_stuck(hours, seen, curve)])
+    at_range = at_flow_range(hours, hour_utc_ms // DAY_MS) & enough(hours)
+    # A meter that stands below what it has shown before is not at the end of its range.
+    flow_stuck = at_range & (hours["flow_m3h_max"].to_numpy(dtype=float) < curve.typical_flow_m3h)
+
+    def time_s(mask: np.ndarray) -> float:
+        return float(running_s[mask].sum())
+
+    was_seen, was_calm = (np.isin(hour_utc_ms, each.hour_utc_ms) for each in (seen, calm))
+    told = np.isin(hour_utc_ms, calm.hour_utc_ms[judged(calm, curve, births)])
+    return {
+        "flow_meter_at_its_range": time_s(at_range & ~flow_stuck),
+        "one_reading_stuck": time_s(stuck | flow_stuck),
+        "too_few_readings": time_s(~was_seen & ~at_range),
+        "too_restless": time_s(was_seen & ~was_calm & ~stuck),
+        "outside_learned_region": time_s(was_calm & ~told),
+    }
 
 
 def _declared(sight: Sight, facts: PumpFacts) -> str | None:

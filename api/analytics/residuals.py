@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 from api.analytics.cells import FLOW_CELL, Births, no_births
 from api.analytics.curve import FLOW_SCALE, Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
-from api.analytics.observations import Observations, observations
+from api.analytics.observations import DAY_MS, Observations, observations
+from api.analytics.stuck_hours import stuck_hours
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -91,7 +92,7 @@ def residuals(hours: pd.DataFrame, curve: Curve, facts: PumpFacts, births: Birth
         power_lever=_lever(curve.power_w, seen, power),
         steepness=_steepness(curve, seen.flow_m3h, seen.speed_rpm) / _usual_steepness(curve),
         in_baseline_cells=curve.cells.holds(seen.flow_m3h, seen.speed_rpm),
-        power_is_calm=curve.power_is_calm(seen),
+        power_is_calm=curve.power_is_calm(seen) & ~_stuck(hours, seen, curve, ("power_w",)),
         flow_ratio=np.maximum(1 + FLOW_SCALE * curve.departure(seen.flow_m3h, seen.speed_rpm), 0.05),
         head_share=float(curve.head_m(curve.typical_flow_m3h, curve.typical_speed_rpm)) / head,
         torque_share=_typical_power_w(curve) / curve.typical_speed_rpm * seen.speed_rpm / power,
@@ -117,9 +118,23 @@ def _usual_steepness(curve: Curve) -> float:
 
 
 def calm_hours(hours: pd.DataFrame, curve: Curve, facts: PumpFacts) -> Observations:
-    """Return the hours of whole days since the baseline began whose head holds no episode."""
+    """Return the hours of whole days since the baseline began that may judge head.
+
+    Their head holds no episode, and neither it nor flow is stuck.
+    """
     seen = observations(hours[hours.index >= baseline_start_utc_ms(facts)])
-    return seen.where(curve.head_is_calm(seen))
+    return seen.where(curve.head_is_calm(seen) & ~head_is_stuck(hours, seen, curve))
+
+
+def head_is_stuck(hours: pd.DataFrame, seen: Observations, curve: Curve) -> BoolArray:
+    """Mask the hours seen in which head, or the flow it is judged at, stood still while the rest moved."""
+    return _stuck(hours, seen, curve, ("flow_m3h", "head_m"))
+
+
+def _stuck(hours: pd.DataFrame, seen: Observations, curve: Curve, channels: Sequence[str]) -> BoolArray:
+    hour_utc_ms = hours.index.to_numpy(dtype=np.int64)
+    stuck = stuck_hours(hours, hour_utc_ms // DAY_MS, curve, channels)
+    return np.asarray(np.isin(seen.hour_utc_ms, hour_utc_ms[stuck]))
 
 
 def births_of(seen: Observations, curve: Curve) -> Births:

@@ -120,6 +120,10 @@ REASONS: Final[dict[str, str]] = {
         "The flow meter stands at the top of its range while head shows that more water moves. Look at the "
         "range it is set to."
     ),
+    "one_reading_stuck": (
+        "Flow or head stood still for hours while the other readings moved. Look at that sensor and the "
+        "register it is read from."
+    ),
     "units_contradict": (
         "By these readings the water takes more power than the pump draws, which can't be. Look at the units "
         "of flow, head and power in the register map."

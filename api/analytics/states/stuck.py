@@ -1,18 +1,20 @@
-"""One quantity that stands still while the others say it must have moved: its register is stuck."""
+"""One quantity that stands still while the others say it must have moved: its register is stuck.
+
+What slow findings leave out for it is told from hour rows: :mod:`api.analytics.stuck_hours`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
-import pandas as pd
 
 from api.analytics.finding import Cause, Finding, Kind, Priority
 from api.analytics.states.own_curve import Floats, OwnCurve
 from api.analytics.states.restlessness import recent_mean, step_share
 from api.analytics.states.saying import alone, episode
-from api.analytics.states.track import Mask, Stretch, Track, seconds, stretches
+from api.analytics.states.track import Stretch, Track, seconds, stretches
+from api.analytics.stuck_hours import LEAST_MOVE, MOVE_STEPS, moved_by
 
 CHANNELS: Final = ("power_w", "flow_m3h", "head_m")
 """A speed that stands still is what most setpoints ask for."""
@@ -22,12 +24,6 @@ _HABIT_MS: Final = 24 * 3_600_000
 _UNKNOWN_REST_S: Final = 8 * 3600.0
 """Where the day before is not known, only a whole day is called stuck, as with all quantities at once."""
 _FEWEST_READINGS: Final = 20
-_LEAST_MOVE: Final = 0.06
-"""Of the own curve: sensors, valves and a curve's misfit move a healthy reading about it by less (tuned)."""
-_MOVE_STEPS: Final = 3.0
-"""A value rests while what it tells of moves by up to one step, and as much again where the curve is off."""
-_OUTSIDE: Final = (0.05, 0.95)
-_FEWEST_HOURS: Final = 3
 
 
 def stuck_readings(track: Track, curve: OwnCurve | None) -> list[Finding]:
@@ -45,38 +41,6 @@ def stuck_readings(track: Track, curve: OwnCurve | None) -> list[Finding]:
         for stretch in _rests(track, name)
         if _others_moved(track, stretch, name, curve)
     ]
-
-
-def hours_with_a_stuck_channel(hours: pd.DataFrame, curve: OwnCurve) -> Mask:
-    """Mask the hours (n,) in which one quantity stood still while the others moved: not to be judged.
-
-    ``hours`` are hour rows in order. A run of three hours or more of nothing but one value of a quantity is
-    asked for, over which the reading moved about the own curve.
-    """
-    stuck = np.zeros(len(hours), dtype=np.bool_)
-    count = np.maximum(hours["n_trusted"].to_numpy(dtype=float), 1.0)
-    known = hours["n_trusted"].to_numpy(dtype=float) > 0
-    means = {
-        name: hours[f"sum_{short}"].to_numpy(dtype=float) / count
-        for name, short in (("speed_rpm", "n"), ("power_w", "p"), ("flow_m3h", "q"), ("head_m", "h"))
-    }
-    for name in CHANNELS:
-        low, high = (hours[f"{name}_{end}"].to_numpy(dtype=float) for end in ("min", "max"))
-        share = _against(means, name, curve)
-        for first, last in _runs_of_one_value(low, high):
-            judged = known[first:last] & np.isfinite(share[first:last])
-            moved = judged.sum() >= _FEWEST_HOURS and _range(share[first:last][judged]) >= _LEAST_MOVE
-            stuck[first:last] |= moved
-    return stuck
-
-
-def _runs_of_one_value(low: Floats, high: Floats) -> list[tuple[int, int]]:
-    """Return from where to where (exclusive) the same value, other than zero, was all that was read."""
-    flat = (low == high) & (low != 0)
-    goes_on = flat[1:] & flat[:-1] & (low[1:] == low[:-1])
-    begins = np.flatnonzero(flat & ~np.append(False, goes_on))
-    ends = np.flatnonzero(flat & ~np.append(goes_on, False)) + 1
-    return [(int(a), int(b)) for a, b in zip(begins, ends, strict=True) if b - a >= _FEWEST_HOURS]
 
 
 def _rests(track: Track, name: str) -> list[Stretch]:
@@ -121,10 +85,10 @@ def _others_moved(track: Track, stretch: Stretch, name: str, curve: OwnCurve) ->
         return False
     of_step = "head_m" if name == "flow_m3h" else name
     step = float(np.median(step_share(track[of_step], track.running)[stretch.readings][judged]))
-    return _range(part[judged]) >= max(_LEAST_MOVE, _MOVE_STEPS * step)
+    return moved_by(part[judged]) >= max(LEAST_MOVE, MOVE_STEPS * step)
 
 
-def _against(values: Mapping[str, Floats] | Track, name: str, curve: OwnCurve) -> Floats:
+def _against(values: Track, name: str, curve: OwnCurve) -> Floats:
     """Return the reading over what the own curve says of it [-], (n,); for flow, head's, which follows it."""
     flow, speed = values["flow_m3h"], values["speed_rpm"]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -134,11 +98,6 @@ def _against(values: Mapping[str, Floats] | Track, name: str, curve: OwnCurve) -
             share = values["head_m"] / np.maximum(curve.head_m(flow, speed), 1e-9)
     kept: Floats = np.where((speed > 0) & (flow > 0), share, np.nan)
     return kept
-
-
-def _range(share: Floats) -> float:
-    low, high = np.quantile(share, _OUTSIDE)
-    return float(high - low)
 
 
 def _finding(track: Track, stretch: Stretch, name: str) -> Finding:

@@ -118,6 +118,10 @@ def test_without_the_mask_it_would_be(
     monkeypatch.setattr(
         "api.analytics.observations.at_flow_range", lambda hours, day: np.zeros(len(hours), dtype=bool)
     )
+    # A flow that stands at its top all day is one that stands still as well.
+    monkeypatch.setattr(
+        "api.analytics.residuals.stuck_hours", lambda hours, *_: np.zeros(len(hours), dtype=bool)
+    )
     opened = make_pump(90, flow_share=opening)
     hours = hour_rows(shown(opened, top=RANGE_M3H), measured)
     found = slow_findings(hours, learn_curve(hours, measured), measured)

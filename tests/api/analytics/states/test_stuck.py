@@ -9,9 +9,7 @@ import pandas as pd
 import pytest
 
 from api.analytics.finding import Finding, Kind
-from api.analytics.hours import hour_rows
 from api.analytics.states import OwnCurve, fast_findings
-from api.analytics.states.stuck import hours_with_a_stuck_channel
 from tests.api.analytics.states.hand_made import CURVE, FACTS, Floats, QuadraticCurve, between, readings
 
 DAY_S = 24 * 3600.0
@@ -89,15 +87,6 @@ def test_without_a_curve_nothing_is_told() -> None:
 
 def test_what_is_stuck_through_the_whole_frame_goes_on_being_seen() -> None:
     assert len(found(stick(demand(), "head_m", 0.0))) == 1
-
-
-@pytest.mark.parametrize("name", CHANNELS)
-def test_the_hours_of_a_stuck_register_are_masked_and_no_others(name: str) -> None:
-    cool = demand().assign(fluid_temperature_c=np.nan, energy_kwh=np.nan, run_time_h=np.nan)
-    hours = hour_rows(stick(cool.copy(), name, DAY_S, DAY_S + 8 * 3600), FACTS)
-    masked = np.flatnonzero(hours_with_a_stuck_channel(hours, CURVE))
-    assert (masked[0] - 24 <= 1, 30 <= masked[-1] <= 31) == (True, True)
-    assert not hours_with_a_stuck_channel(hour_rows(cool, FACTS), CURVE).any()
 
 
 def test_a_flow_meter_at_the_end_of_its_range_is_not_stuck() -> None:
