@@ -31,6 +31,11 @@ def stuck(frame: pd.DataFrame, name: str, since_day: float, days: float = 1e9) -
     return frame.assign(**{name: frame[name].where(~during, frame[name][during].iloc[0])})
 
 
+def valves(day: np.ndarray) -> np.ndarray:
+    """Return valves that close by two fifths and open again every three hours."""
+    return np.where(np.floor(day * 8) % 2 == 0, 1.0, 0.6)
+
+
 def curve_of(hours: pd.DataFrame, facts: PumpFacts) -> Curve:
     curve = learn_curve(hours, facts)
     assert curve is not None
@@ -50,7 +55,8 @@ def said(frame: pd.DataFrame, facts: PumpFacts) -> list[Finding]:
 def test_the_hours_of_a_stuck_register_are_masked_and_no_others(
     make_pump: Pump, measured: PumpFacts, name: str
 ) -> None:
-    hours = hour_rows(stuck(make_pump(60), name, SINCE_DAY + 0.25, days=0.75), measured)
+    frame = make_pump(60, flow_share=valves)
+    hours = hour_rows(stuck(frame, name, SINCE_DAY + 0.25, days=0.75), measured)
     masked = stuck_hours(hours, days_of(hours), curve_of(hours, measured), CHANNELS)
     assert np.flatnonzero(masked).tolist() == list(range(24 * SINCE_DAY + 6, 24 * SINCE_DAY + 24))
 
