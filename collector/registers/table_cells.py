@@ -24,11 +24,14 @@ _TABLES: Final[dict[str, Table]] = {
 }  # fmt: skip
 """Names, and function codes: 3 reads holding registers, 4 input registers (application protocol V1.1b3)."""
 _FLOAT: Final = re.compile(r"REAL|FLOAT|SINGLE|IEEE|\bF32\b")
-_UNSIGNED: Final = re.compile(r"UNSIGNED|UINT|UDINT|ULINT|ULONG|USHORT|WORD|\bU\d|\bUI")
+_UNSIGNED: Final = re.compile(r"UNSIGNED|UINT|UDINT|ULINT|ULONG|USHORT|WORD|\bU\d|\bUI|INT ?\d+ ?U\b")
 _SIGNED: Final = re.compile(r"INT|LONG|SHORT|SIGNED|\b[SI]\d")
 _BITS: Final = re.compile(r"BIT ?(FIELD|MAP|MASK|S\b|STRING)|ENUM|FLAGS")
 _LONG: Final = re.compile(r"DINT|DWORD|LONG|32|FLOAT|REAL|SINGLE|IEEE")
 _VERY_LONG: Final = re.compile(r"64|LINT|LWORD|LREAL|DOUBLE")
+_HALF: Final = re.compile(r"\bU?SINT\b(?! ?\d)|INT ?8|\b(?:[UIS]|UI)8\b|\b8[ -]?BIT")
+"""Eight bits: SINT and USINT have so many by IEC 61131-3 (from memory), whatever a manual means by them."""
+_THOUSANDS: Final = re.compile(r"\d{1,3}(?:,\d{3})+")
 _COUNT: Final = re.compile(r"(\d+) *(?:X *)?(?:REGS?|REGISTERS?|WORDS)\b")
 
 
@@ -60,10 +63,14 @@ def read_address(text: str, counting: Counting, *, leading_digit: bool = True) -
     >>> read_address("0x15", "zero-based")
     Place(address=21, table=None)
     """
+    if _THOUSANDS.fullmatch(text.strip()):
+        raise CellError(
+            f"one number without a comma, as {text.strip().replace(',', '')}, or the first of them"
+        )
     first = re.split(r"\.\.+|\bto\b|[-–/,]", text.strip(), maxsplit=1)[0].strip().replace(" ", "")
     marked = re.fullmatch(r"([34])[xX:]0*(\d+)", first)
     if marked:
-        return Place(address=int(marked[2]), table=_table_of(marked[1]))
+        return Place(address=_counted(int(marked[2]), counting).address, table=_table_of(marked[1]))
     marked_hex = re.fullmatch(r"0[xX]([0-9a-fA-F]{1,4})|([0-9a-fA-F]{1,4})[hH]", first)
     if marked_hex:
         return _hex_place(int(marked_hex[1] or marked_hex[2], 16), counting, leading_digit=leading_digit)
@@ -78,6 +85,7 @@ def read_address(text: str, counting: Counting, *, leading_digit: bool = True) -
         lowest = int(counting == "one-based")
         if number < lowest:
             raise CellError(f"a number from {first[0]}{lowest:0{len(first) - 1}d} on in a one-based table")
+        _counted(number, counting)
         return Place(address=number, table=_table_of(first[0]))
     return _counted(int(first), counting)
 
@@ -143,6 +151,8 @@ def read_type(text: str) -> TypeName:
     count = _COUNT.search(words)
     registers = int(count[1]) if count else None
     kind = _COUNT.sub("", words)
+    if _HALF.search(kind):
+        raise CellError("16 bits or more: which half of a register holds 8 bits, a map cannot say")
     bits = 16 * registers if registers else _bits(kind)
     if _FLOAT.search(kind):
         return _known("f", bits if registers else max(32, bits), text)
@@ -190,6 +200,8 @@ def read_scale(text: str, means: ScaleMeans | None) -> float:
     word = re.sub(r"\s+", "", text).lower().replace("×", "x").replace("÷", "/").replace("*", "x")
     if word in ("", "-", "–", "none"):
         return 1.0
+    if re.fullmatch(r"[1-9]\d{0,2},000", word):
+        raise CellError(f"{word.partition(',')[0]} or {word.replace(',', '')}: {word!r} may be either")
     is_times = word.startswith("x")
     if is_times and means is None:
         raise CellError("to be told which way it goes by --scale-means raw-times or value-times")

@@ -94,6 +94,10 @@ def test_five_digits_are_a_plain_number_when_the_tech_says_so() -> None:
         ("0x0000", "one-based", "a register number of 1 to 65536 in a one-based table"),
         ("0", "one-based", "a register number of 1 to 65536 in a one-based table"),
         ("65536", "zero-based", "a register number of 0 to 65535 in a zero-based table"),
+        ("4x0", "one-based", "a register number of 1 to 65536 in a one-based table"),
+        ("4x99999", "one-based", "a register number of 1 to 65536 in a one-based table"),
+        ("499999", "zero-based", "a register number of 0 to 65535 in a zero-based table"),
+        ("40,021", "one-based", "one number without a comma, as 40021"),
         (
             "0x9C55",
             "one-based",
@@ -151,7 +155,7 @@ def test_what_is_no_register_number_is_refused(text: str) -> None:
         ("2 registers", "u32"),
         ("INT32", "i32"), ("DINT", "i32"), ("LONG", "i32"), ("signed, 2 x words", "i32"),
         ("REAL", "f32"), ("FLOAT32", "f32"), ("float (IEEE 754)", "f32"), ("F32", "f32"),
-        ("FLOAT, 2 regs", "f32"),
+        ("FLOAT, 2 regs", "f32"), ("INT16U", "u16"), ("INT32U", "u32"), ("INT16", "i16"), ("SINT32", "i32"),
         ("UINT64", "u64"), ("ULINT", "u64"), ("bitfield", "bits"), ("ENUM", "bits"),
     ],
 )  # fmt: skip
@@ -162,6 +166,13 @@ def test_types_are_read_as_manuals_write_them(text: str, type_name: str) -> None
 @pytest.mark.parametrize("text", ["", "text", "STRING", "LREAL", "DOUBLE", "INT64", "FLOAT, 1 reg"])
 def test_a_type_that_no_map_can_hold_is_refused(text: str) -> None:
     with pytest.raises(CellError):
+        read_type(text)
+
+
+@pytest.mark.parametrize("text", ["USINT", "SINT", "INT8", "UINT8", "u8", "I8", "unsigned 8 bit", "UINT_8"])
+def test_eight_bits_are_half_a_register_and_refused(text: str) -> None:
+    """SINT and USINT are of 8 bits (IEC 61131-3, from memory)."""
+    with pytest.raises(CellError, match="which half"):
         read_type(text)
 
 
@@ -179,7 +190,7 @@ def test_scales_are_read_as_manuals_write_them(text: str, means: str | None, sca
     assert read_scale(text, means) == scale  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("text", ["x10", "0", "ten", "1/0", "1/2/3", "nan"])
+@pytest.mark.parametrize("text", ["x10", "0", "ten", "1/0", "1/2/3", "nan", "1,000", "10,000"])
 def test_a_scale_that_may_mean_two_things_or_none_is_refused(text: str) -> None:
     with pytest.raises(CellError):
         read_scale(text, None)
