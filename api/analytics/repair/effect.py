@@ -9,7 +9,7 @@ from typing import Final
 import pandas as pd
 
 from api.analytics.curve import Curve
-from api.analytics.energy.factors import Factors, factors
+from api.analytics.energy.factors import factors
 from api.analytics.energy.split import Split, split
 from api.analytics.facts import PumpFacts, ServiceEvent
 from api.analytics.finding import Finding, Kind
@@ -91,7 +91,7 @@ def effect_of_work(
     return WorkEffect(
         stretch=stretch,
         measured=found,
-        energy=_energy(within, curve, facts, stretch, found),
+        energy=_energy(within, curve, facts, stretch),
         starts_per_h=_starts(within, stretch),
         running_h=running_h(hours, stretch.done_utc_ms, stretch.end_utc_ms),
         answered=answered,
@@ -138,31 +138,12 @@ def _answered(
     return by_quiet(finding, later, hours, stretch)
 
 
-def _energy(
-    within: pd.DataFrame,
-    curve: Curve | None,
-    facts: PumpFacts,
-    stretch: Stretch,
-    found: Mapping[Quantity, Measured],
-) -> Split | None:
+def _energy(within: pd.DataFrame, curve: Curve | None, facts: PumpFacts, stretch: Stretch) -> Split | None:
     before, since = _sides(within, stretch)
     pumped = (factors(since, curve, facts.density_kg_m3), factors(before, curve, facts.density_kg_m3))
     if pumped[0] is None or pumped[1] is None:
         return None
-    own = found.get(Quantity.ENERGY)
-    return split(
-        _at_same_head(pumped[0], own.since if own else None),
-        _at_same_head(pumped[1], own.before if own else None),
-    )
-
-
-def _at_same_head(pumped: Factors, over_own: float | None) -> Factors:
-    """Return the factors with the pump told at the same flow *and head*.
-
-    Head that a pump has lost makes the control turn it faster: at the same speed that would pass for another
-    place on the curve, and head that a repair brought back would not be credited to it.
-    """
-    return replace(pumped, over_own=None if over_own is None else 1 + over_own)
+    return split(pumped[0], pumped[1])
 
 
 def _starts(within: pd.DataFrame, stretch: Stretch) -> tuple[float, float] | None:

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from api.analytics.change import HOURS_ALIKE, SHAPE_HOURS_ALIKE, DayNoise, Days, day_noise
+from api.analytics.change import DAY_BELIEF_WEIGHT, HOURS_ALIKE, SHAPE_HOURS_ALIKE, DayNoise, Days, day_noise
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -97,7 +97,11 @@ def _noise(days: Days, is_since: NDArray[np.bool_]) -> DayNoise:
     for stretch in (is_since, ~is_since):
         level = float(step[stretch] @ value[stretch] / (step[stretch] @ step[stretch]))
         value[stretch] -= level * step[stretch]
-    return day_noise(replace(days, mean=np.column_stack([days.mean[:, :-1], value])))
+    noise = day_noise(replace(days, mean=np.column_stack([days.mean[:, :-1], value])))
+    # Two levels were taken out, which two of so many independent days are lost to.
+    rho = noise.autocorrelation
+    independent = len(value) * (1 - rho) / (1 + rho) + DAY_BELIEF_WEIGHT
+    return replace(noise, day_sd=noise.day_sd * float(np.sqrt(independent / (independent - 2))))
 
 
 def _drift(day: IntArray, hours: FloatArray, noise: DayNoise) -> FloatArray:
