@@ -52,7 +52,9 @@ def write_new(path: Path, text: str | bytes) -> None:
 
 
 def write_over(path: Path, text: str | bytes) -> None:
-    """Write a file, in place of the one that may be there; it keeps who may read it, and a link stays a link.
+    """Write a file, in place of the one that may be there; it keeps its owner and who may read it.
+
+    A link stays a link.
 
     Raises
     ------
@@ -63,8 +65,19 @@ def write_over(path: Path, text: str | bytes) -> None:
         place = Path(os.path.realpath(path))
         with _draft(place, text) as draft:
             if place.exists():
+                _keep_owner(place, draft)
                 shutil.copymode(place, draft)
             os.replace(draft, place)
+
+
+def _keep_owner(place: Path, draft: Path) -> None:
+    """Give a draft the owner and group of the file in whose place it comes, as far as we may."""
+    if os.name == "nt":
+        return
+    was = place.stat()
+    # Root may; another who writes over a file in his folder becomes its owner, as with any editor.
+    with suppress(PermissionError):
+        os.chown(draft, was.st_uid, was.st_gid)
 
 
 @contextmanager
@@ -119,10 +132,11 @@ def _sync_folder(folder: Path) -> None:
     """Put a folder's names on disk, where the system lets a folder be opened."""
     if os.name == "nt":
         return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        # Some shares cannot; the file's own bytes are on disk all the same.
-        with suppress(OSError):
+    # Some shares cannot, and some folders may be written but not read: the file has its name all the same,
+    # and its own bytes are on disk.
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
             os.fsync(handle)
-    finally:
-        os.close(handle)
+        finally:
+            os.close(handle)

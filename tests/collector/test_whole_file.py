@@ -164,3 +164,30 @@ def test_ctrl_c_at_any_moment_leaves_one_whole_file_and_no_draft(tmp_path: Path)
             assert len(set(path.read_text(encoding="utf-8").splitlines())) == 1
             assert path.read_text(encoding="utf-8").count("\n") == 20_000
         assert [each.name for each in tmp_path.iterdir()] == ["samples.toml"] * path.exists()
+
+
+def test_a_file_written_over_keeps_its_owner_and_mode(tmp_path: Path) -> None:
+    path = tmp_path / "map.toml"
+    path.write_text("old", encoding="utf-8")
+    path.chmod(0o600)
+    if os.geteuid() == 0:
+        os.chown(path, 12_345, 12_346)
+    before = path.stat()
+    write_over(path, "new")
+    after = path.stat()
+    assert (after.st_uid, after.st_gid, after.st_mode) == (before.st_uid, before.st_gid, before.st_mode)
+
+
+def test_a_folder_that_may_not_be_read_is_no_reason_to_deny_what_was_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    system_open = os.open
+
+    def refused(path: object, flags: int, *more: int, **named: int) -> int:
+        if Path(str(path)) == tmp_path:
+            raise PermissionError(13, "Permission denied")
+        return system_open(str(path), flags, *more, **named)
+
+    monkeypatch.setattr(os, "open", refused)
+    write_new(tmp_path / "map.toml", "ours")
+    assert (tmp_path / "map.toml").read_text(encoding="utf-8") == "ours"
