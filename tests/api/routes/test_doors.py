@@ -84,7 +84,7 @@ def test_every_answer_carries_the_safety_headers(client: TestClient, address: st
     assert "unsafe-eval" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["cross-origin-opener-policy"] == "same-origin"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "[", "192.168.0.7:8620"])
