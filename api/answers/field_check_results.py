@@ -249,7 +249,7 @@ def _next(
     steps = []
     if any(each.unit_mistake for each in beside):
         steps.append("register_addresses")
-    elif any(each.agreement == "differs" and each.declared != "estimated" for each in beside):
+    elif any(_may_be_set_right(each) for each in beside):
         steps.append("check_second_duty")
     steps += [_NEXT_UNPLACED[computed["unplaced"]]] if computed["unplaced"] in _NEXT_UNPLACED else []
     if computed["point"] and not found:
@@ -261,6 +261,12 @@ def _next(
         is_told = len(causes) == 1 or computed["flow_from"] == "shutoff"
         steps += ["plan_opening"] if is_told else ["shutoff_head_test", "plan_opening"]
     return tuple(steps)
+
+
+def _may_be_set_right(beside: BesideView) -> bool:
+    """Whether a second duty would help: a computed value stays computed, and a speed is read once more."""
+    is_of_pump = beside.quantity != "speed_rpm" and beside.declared != "estimated"
+    return beside.agreement == "differs" and is_of_pump
 
 
 _NEXT_UNPLACED: Final = {

@@ -122,7 +122,8 @@ def beside_sentence(found: BesideView, units: UnitSystem) -> str:
     name = found.quantity.split("_")[0]
     drive, measured = (amount(each, found.quantity, units) for each in (found.drive, found.measured))
     readings = f"{found.count} reading{'s' if found.count != 1 else ''}"
-    told = AGREEMENTS[found.agreement]
+    is_other_speed = name == "speed" and found.agreement != "agrees"
+    told = "is another" if is_other_speed else AGREEMENTS[found.agreement]
     said = f"The drive's {name}, {drive} (mean of {readings}), {told}; measured {measured}."
     if found.unit_mistake:
         said += f" It is as if {found.unit_mistake} stood between."
