@@ -29,6 +29,7 @@ COMMANDS: Final = (
     "findings",
     "service",
     "energy",
+    "week",
     "field-check",
     "commission",
     "document",

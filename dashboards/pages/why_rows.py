@@ -128,9 +128,13 @@ def control_cells(page: WhyPage, row: OtherControlRow) -> tuple[str, str, str, s
         CONTROLS[row.mode],
         NOTHING if row.mode == "least_seen" else amount(row.setpoint_m, "head_m", page.frame.units),
         signed_percent(change / row.as_it_was_kwh),
-        price(page, change),
+        _signed(price(page, change), change),
         f"{percent(row.counted_share)} counted{_short(row)}",
     )
+
+
+def _signed(shown: str, value: float) -> str:
+    return f"+{shown}" if value > 0 else shown
 
 
 def _short(row: OtherControlRow) -> str:
