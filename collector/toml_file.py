@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import re
 import tomllib
 from collections.abc import Sequence
@@ -62,6 +63,18 @@ def did_you_mean(word: str, known: Sequence[str]) -> str:
     """
     near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     return f"; did you mean {near[0]!r}?" if near else f"; known are: {', '.join(known)}"
+
+
+def quoted(text: str) -> str:
+    """Return a text as a TOML string; a letter that is none (half of a pair of UTF-16) becomes "?".
+
+    JSON's escapes are among TOML's, which wants one more character escaped.
+
+    >>> quoted("plant room")
+    '"plant room"'
+    """
+    whole = text.encode("utf-8", "replace").decode("utf-8")
+    return json.dumps(whole, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def read_table(path: Path, model: type[Table], text: str | None = None) -> Table:

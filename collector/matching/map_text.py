@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -12,6 +11,7 @@ from collector.matching.explain import Explanation
 from collector.matching.places import Place
 from collector.matching.verdict import Answer, Sureness
 from collector.registers.register_map import Order
+from collector.toml_file import quoted
 
 WORDS: Final = {
     Sureness.SURE: "sure",
@@ -48,7 +48,7 @@ def map_text(
         "# A register is taken where it is sure; what is likely or open is a comment.",
         *(_about_signs() if any(highest_raw(chosen) for chosen in settled) else ()),
         "[map]",
-        f"name = {json.dumps(name, ensure_ascii=False)}",
+        f"name = {quoted(name)}",
         'addresses = "zero-based"',
         f'byte_order = "{byte_order}"',
         f'word_order = "{word_order}"',

@@ -10,7 +10,6 @@ import threading
 from collections.abc import Callable
 from typing import Final
 
-from collector.bus import BusError
 from collector.matching.places import Image
 
 PAUSE_S: Final = 0.3
@@ -25,7 +24,7 @@ class ReadingOn:
         self._pause_s = pause_s
         self._enough = threading.Event()
         self._image: Image | None = None
-        self._trouble: BusError | None = None
+        self._trouble: Exception | None = None
         self._thread = threading.Thread(target=self._run, name="registers", daemon=True)
 
     def __enter__(self) -> ReadingOn:
@@ -37,7 +36,7 @@ class ReadingOn:
         self._thread.join()
 
     def image(self) -> Image:
-        """Return the newest image, once left; BusError when the last try to read one failed."""
+        """Return the newest image, once left; raises what the last try to read one failed of (BusError)."""
         if self._trouble is not None:
             raise self._trouble
         assert self._image is not None, "one pass at least is finished before the thread ends"
@@ -47,7 +46,8 @@ class ReadingOn:
         while True:
             try:
                 self._image, self._trouble = self._read(), None
-            except BusError as error:
+            except Exception as error:
+                # Whatever it is: the image before it is of a moment ago, and must not be taken for this one.
                 self._trouble = error
             if self._enough.wait(self._pause_s):
                 return

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
@@ -17,7 +16,7 @@ from pydantic import AwareDatetime, Field
 from collector.matching.panel import PanelError, PanelValue, parse_panel
 from collector.matching.places import Image
 from collector.registers.register_map import Table
-from collector.toml_file import StrictTable, TomlFileError, read_table, read_text, where
+from collector.toml_file import StrictTable, TomlFileError, quoted, read_table, read_text, where
 from collector.whole_file import write_over
 
 _TABLES: Final[tuple[Table, ...]] = ("input", "holding")
@@ -110,10 +109,13 @@ def _is_torn(path: Path, text: str) -> bool:
     if _MARK not in text:
         return False
     try:
-        held = tomllib.loads(text.removeprefix("\ufeff")).get("sample", [])
-        is_whole = bool(held) and all(key in held[-1] for key in ("time", "panel", "images"))
+        held = tomllib.loads(text.removeprefix("\ufeff")).get("sample")
     except tomllib.TOMLDecodeError:
-        is_whole = False
+        held = []
+    if not isinstance(held, list):
+        return False  # No end is missing: this file is another one.
+    last = held[-1] if held else None
+    is_whole = isinstance(last, dict) and all(key in last for key in ("time", "panel", "images"))
     return not is_whole and _loads(path, _without_the_last(text))
 
 
@@ -134,25 +136,26 @@ def sample_text(sample: Sample) -> str:
     at = datetime.fromtimestamp(sample.time_utc_ms / 1000, UTC).isoformat(timespec="milliseconds")
     panel = ", ".join(value.text for value in sample.panel)
     images = ",\n".join(f"  {{ {_image_text(image)} }}" for image in sample.images)
-    read_from = (
-        f"read_from = {json.dumps(sample.read_from, ensure_ascii=False)}\n" if sample.read_from else ""
-    )
-    return f'\n{_MARK}\ntime = {at}\n{read_from}panel = "{panel}"\nimages = [\n{images},\n]\n'
+    read_from = f"read_from = {quoted(sample.read_from)}\n" if sample.read_from else ""
+    return f"\n{_MARK}\ntime = {at}\n{read_from}panel = {quoted(panel)}\nimages = [\n{images},\n]\n"
 
 
 def other_drive(samples: Sequence[Sample], read_from: str = "") -> str:
     """Return one line when not all samples are of one drive, which ``read_from`` may name; else nothing.
 
     >>> one, two = (Sample(panel=(), images=(), time_utc_ms=0, read_from=place) for place in ("a", "b"))
-    >>> other_drive([one, one]), other_drive([one, two])
-    ('', 'sample 2 was read from b, and sample 1 from a: one map is of one drive')
+    >>> other_drive([one, one]), other_drive([one, two]).partition(":")[0]
+    ('', 'sample 2 was read from b, and sample 1 from a')
     """
     first = f"this is {read_from}" if read_from else ""
     for number, sample in enumerate(samples, 1):
         if sample.read_from and not read_from:
             read_from, first = sample.read_from, f"sample {number} from {sample.read_from}"
         if sample.read_from and sample.read_from != read_from:
-            return f"sample {number} was read from {sample.read_from}, and {first}: one map is of one drive"
+            return (
+                f"sample {number} was read from {sample.read_from}, and {first}: one map is of one drive; "
+                "where it is the same one, write the same read_from beside all its samples"
+            )
     return ""
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +11,7 @@ from collector.quantities import QUANTITY_NAMES
 from collector.registers.table_cells import is_unmarked_hex
 from collector.registers.table_entry import Line, TableEntry, TableOptions, as_comment
 from collector.registers.table_proposals import proposals
-from collector.toml_file import did_you_mean
+from collector.toml_file import did_you_mean, quoted
 from collector.trend_log.csv_file import CsvFile
 from collector.trend_log.errors import TrendLogError
 
@@ -126,7 +125,7 @@ def map_text_of(table: RegisterTable, options: TableOptions, name: str) -> str:
     head = [
         f"# Made from {as_comment(table.path.name)}; the manual has the last word, owncurve check proves it.",
         "[map]",
-        f"name = {_quoted(name)}",
+        f"name = {quoted(name)}",
         f'addresses = "{options.counting}"',
         f'byte_order = "{options.byte_order}"',
         f'word_order = "{options.word_order}"',
@@ -158,8 +157,3 @@ def _cells(row: Sequence[str], places: Mapping[str, int]) -> dict[str, str]:
 def _is_called(line: Line, wanted: str) -> bool:
     called = " ".join(wanted.lower().split())
     return called in (" ".join(line.name.lower().split()), line.cells["address"].lower())
-
-
-def _quoted(text: str) -> str:
-    # JSON's escapes are among TOML's, which wants one more.
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 from collector.bus.line_setting import LineSetting
 from collector.site import Bus
 from collector.survey.result import SettingSurvey, UnitFound
+from collector.toml_file import quoted
 
 BUS_NAME = "line_1"
 HEAD = """\
@@ -44,7 +44,7 @@ def site_draft(bus: Bus, surveys: Sequence[SettingSurvey], zone: str) -> str:
     best = max(surveys, key=lambda each: len(each.found), default=None)
     if best is None or not best.found:
         raise ValueError("nobody answered, so there is nothing to write into a site file")
-    lines = [HEAD.format(zone=_quoted(zone)), *_bus_lines(bus, best)]
+    lines = [HEAD.format(zone=quoted(zone)), *_bus_lines(bus, best)]
     for unit in best.found:
         lines += ["", *_pump_lines(unit)]
     known = {unit.unit for unit in best.found}
@@ -66,14 +66,14 @@ def time_zone_here(localtime: Path = Path("/etc/localtime")) -> str:
 
 def _bus_lines(bus: Bus, best: SettingSurvey) -> Iterator[str]:
     yield "[[bus]]"
-    yield f"name = {_quoted(BUS_NAME)}"
-    yield f"kind = {_quoted(bus.kind)}"
+    yield f"name = {quoted(BUS_NAME)}"
+    yield f"kind = {quoted(bus.kind)}"
     if bus.host is not None:
-        yield f"host = {_quoted(bus.host)}"
-    yield f"port = {_quoted(bus.port) if isinstance(bus.port, str) else bus.tcp_port}"
+        yield f"host = {quoted(bus.host)}"
+    yield f"port = {quoted(bus.port) if isinstance(bus.port, str) else bus.tcp_port}"
     if best.setting is not None:
         yield f"baud = {best.setting.baud}"
-        yield f"parity = {_quoted(best.setting.parity)}"
+        yield f"parity = {quoted(best.setting.parity)}"
         yield f"stop_bits = {best.setting.stop_bits}"
     if best.timing is not None:
         yield f"timeout_s = {best.timing.timeout_s:g}  # three times the slowest answer and 0.1 s"
@@ -84,7 +84,7 @@ def _pump_lines(unit: UnitFound) -> Iterator[str]:
     yield f"# Unit {unit.unit}{_says(unit)}"
     yield "[[pump]]"
     yield f'name = "Pump at unit {unit.unit}"  # <- as people call it'
-    yield f"# bus = {_quoted(BUS_NAME)}"
+    yield f"# bus = {quoted(BUS_NAME)}"
     yield f"# unit_id = {unit.unit}"
     yield f'# register_map = "maps/unit_{unit.unit}.toml"  # <- "owncurve match" writes it'
     yield "# rated_speed_rpm = 2900  # <- from the plate"
@@ -97,14 +97,9 @@ def _says(unit: UnitFound) -> str:
     texts = [text for _, text in sorted(unit.identification.items()) if text.strip()]
     if not texts:
         return " does not say what it is."
-    return f" says it is: {' / '.join(_quoted(text) for text in texts)}"
+    return f" says it is: {' / '.join(quoted(text) for text in texts)}"
 
 
 def _elsewhere(units: Sequence[int], setting: LineSetting) -> str:
     named = ", ".join(map(str, units))
     return f"# Answered at {setting.words} instead: units {named}. Set them as the others and survey again."
-
-
-def _quoted(text: str) -> str:
-    """Return the text as a TOML string: JSON's escapes are among TOML's, which wants one more escaped."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -233,3 +233,22 @@ def test_counters_are_found_when_they_are_typed_and_have_grown() -> None:
     assert (energy.scale.scale, energy.scale.unit) == (0.1, "kWh")
     assert starts is not None
     assert starts.place.address == 6
+
+
+@pytest.mark.parametrize("text", ["sample = 3 # [[sample]]\n", "[sample] # [[sample]]\nx = 1\n"])
+def test_a_file_that_holds_something_else_is_refused_in_one_line(tmp_path: Path, text: str) -> None:
+    (tmp_path / "s.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(TomlFileError, match="sample"):
+        load_samples(tmp_path / "s.toml")
+
+
+@pytest.mark.parametrize("name", ['the "old" one', "C:\\maps", "rubbed\x7fout", "half \udc9f"])
+def test_a_map_of_whatever_name_loads(tmp_path: Path, name: str) -> None:
+    text = map_text(answers(samples_of(random_drive_map(0))), name, 3, 0)
+    (tmp_path / "map.toml").write_text(text, encoding="utf-8")
+    assert load_register_map(tmp_path / "map.toml").name == name.replace("\udc9f", "?")
+
+
+def test_a_drive_that_was_plugged_in_elsewhere_is_refused_with_how_to_go_on() -> None:
+    one, two = (replace(samples_of(random_drive_map(3))[0], read_from=port) for port in ("a", "b"))
+    assert other_drive([one, two]).endswith("write the same read_from beside all its samples")
