@@ -160,23 +160,25 @@ class RtuExchange:
                 self._late.unasked(frame.unit, frame.shape, self._last_byte_s)
 
     def _listen(self, turn: _Turn) -> bytes:
+        """Return the answer; what the system holds at the deadline counts, however late we come to look."""
         deadline_s = self._sleep_while_nothing_can_be_there(turn)
-        while (now_s := time.monotonic()) < deadline_s:
-            data = self._link.receive(deadline_s - now_s)
-            if not data:
-                continue
-            self._last_byte_s = time.monotonic()
-            if not turn.bytes_seen:
-                rest_s = max(self._timeout_s, turn.answer_bytes * self._link.character_s)
-                deadline_s = max(deadline_s, self._last_byte_s + rest_s)
-            turn.bytes_seen += len(data)
-            turn.came += data
-            pdu = self._answer_in(turn)
-            if pdu is not None:
-                return pdu
-            del turn.came[:-MOST_KEPT]
-            self._nap_until_complete(turn, deadline_s)
-        raise self._complaint(turn)
+        while True:
+            left_s = deadline_s - time.monotonic()
+            data = self._link.receive(max(0.0, left_s))
+            if data:
+                self._last_byte_s = time.monotonic()
+                if not turn.bytes_seen:
+                    rest_s = max(self._timeout_s, turn.answer_bytes * self._link.character_s)
+                    deadline_s = max(deadline_s, self._last_byte_s + rest_s)
+                turn.bytes_seen += len(data)
+                turn.came += data
+                pdu = self._answer_in(turn)
+                if pdu is not None:
+                    return pdu
+                del turn.came[:-MOST_KEPT]
+                self._nap_until_complete(turn, deadline_s)
+            if left_s <= 0 and time.monotonic() >= deadline_s:
+                raise self._complaint(turn)
 
     def _sleep_while_nothing_can_be_there(self, turn: _Turn) -> float:
         """Sleep until the line can have carried a whole answer; return the deadline for its first byte.
