@@ -1,7 +1,8 @@
 """A serial port that can only be read: no byte can leave through it. Not on Windows.
 
-It is opened with O_RDONLY, so the system itself refuses to write. Nothing is done to the control lines beyond
-what the system does at any opening. With INPCK and PARMRK it hands bad characters over as 255, 0, X and a
+It is opened with O_RDONLY, so the system itself refuses to write. The system raises RTS and DTR at any
+opening; both are lowered at once, since an adapter that switches its transmitter by RTS would hold the line
+while we listen. With INPCK and PARMRK it hands bad characters over as 255, 0, X and a
 good 255 twice (POSIX termios, from memory); the serial library turns INPCK off, so this is done here.
 """
 
@@ -13,6 +14,7 @@ import select
 import struct
 import sys
 import time
+from contextlib import suppress
 from typing import Final
 
 from collector.bus.line_setting import LineSetting
@@ -43,6 +45,7 @@ class ReadOnlyPort:
         except termios.error as error:
             os.close(self._descriptor)
             raise PortTrouble(f"{place}: is no serial port") from error
+        _lower_control_lines(self._descriptor)
         self._look = select.poll()
         self._look.register(self._descriptor, select.POLLIN)
 
@@ -126,6 +129,16 @@ def _opened(place: str) -> int:
         os.close(descriptor)
         raise trouble_of(place, error) from error
     return descriptor
+
+
+def _lower_control_lines(descriptor: int) -> None:
+    """Take back RTS and DTR; a pseudo-terminal and some adapters have none."""
+    import fcntl
+    import termios
+
+    for line in (termios.TIOCM_RTS, termios.TIOCM_DTR):
+        with suppress(OSError):
+            fcntl.ioctl(descriptor, termios.TIOCMBIC, struct.pack("I", line))
 
 
 def _control_bits(setting: LineSetting, with_parity: bool) -> int:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import fcntl
 import os
 import pty
+import struct
 import sys
 import termios
 import threading
@@ -132,6 +133,28 @@ def test_bad_characters_are_told_however_their_marks_are_cut() -> None:
 def test_a_port_that_another_program_speaks_on_is_left_alone(terminal: tuple[int, str]) -> None:
     with serial.Serial(terminal[1], exclusive=True), pytest.raises(PortTrouble, match="in use by another"):
         ReadOnlyPort(terminal[1])
+
+
+def test_both_control_lines_are_lowered_once_the_port_is_open(
+    terminal: tuple[int, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An adapter that switches its transmitter on by RTS would hold the line while we listen.
+
+    A pseudo-terminal has no control lines and refuses to drive them, so what is asked of it is noted.
+    """
+    lowered = []
+    real = fcntl.ioctl
+
+    def noted(descriptor: int, order: int, *more: bytes) -> object:
+        if order == termios.TIOCMBIC:
+            lowered.append(struct.unpack("I", more[0])[0])
+        return real(descriptor, order, *more)
+
+    monkeypatch.setattr(fcntl, "ioctl", noted)
+    with closing(ReadOnlyPort(terminal[1])) as port:
+        assert sorted(lowered) == sorted((termios.TIOCM_DTR, termios.TIOCM_RTS))
+        port.set(parse_line_setting("9600 8N1"))
+        assert len(lowered) == 2
 
 
 def test_no_other_program_of_ours_takes_the_port_meanwhile(terminal: tuple[int, str]) -> None:
