@@ -5,7 +5,8 @@ from __future__ import annotations
 import unicodedata
 from typing import Final
 
-LARGEST_BYTES: Final = 20_000_000
+LARGEST_MB: Final = 20
+LARGEST_BYTES: Final = LARGEST_MB * 1_000_000
 """A scanned manual of some hundred pages (our own choice): all of it stands in the site's database."""
 LONGEST_TITLE: Final = 100
 _ENDINGS: Final = {"application/pdf": ".pdf", "image/png": ".png", "image/jpeg": ".jpg"}
@@ -35,9 +36,7 @@ def media_type_of(content: bytes) -> str:
     if not content:
         raise ValueError("is empty; expected a PDF, PNG or JPEG")
     if len(content) > LARGEST_BYTES:
-        raise ValueError(
-            f"has {len(content) / 1e6:.1f} MB; at most {LARGEST_BYTES // 1_000_000} MB are kept of a document"
-        )
+        raise ValueError(f"has {len(content) / 1e6:.1f} MB; at most {LARGEST_MB} MB are kept of a document")
     if content.startswith(_PDF_START):
         return _whole("application/pdf", is_whole=_PDF_END in content[-_LAST:])
     if content.startswith(_PNG_START):

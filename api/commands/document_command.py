@@ -100,12 +100,12 @@ def _add(source: Source, pump: Pump, arguments: argparse.Namespace) -> str:
 
 def _read(path: Path) -> bytes:
     """Return the file's bytes, of one that is too large only as many as show that it is."""
-    from api.answers.document_content import LARGEST_BYTES
+    from api.answers.document_content import LARGEST_BYTES, LARGEST_MB
 
     try:
         if path.stat().st_size > LARGEST_BYTES:
             size = path.stat().st_size / 1e6
-            raise Refusal(f"{path}: has {size:.1f} MB; at most {LARGEST_BYTES // 1_000_000} MB are kept")
+            raise Refusal(f"{path}: has {size:.1f} MB; at most {LARGEST_MB} MB are kept")
         with path.open("rb") as file:
             return file.read(LARGEST_BYTES + 1)
     except OSError as error:

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BaseModel
 
 from api.answers import documents
-from api.answers.document_content import LARGEST_BYTES, saved_name
+from api.answers.document_content import LARGEST_MB, saved_name
 from api.answers.source import Source
 from api.routes.forms import Posted, PostedForm, Upload, answered
 from api.routes.inputs import Answering, NamedPump, Number, Role, Units
@@ -79,7 +79,7 @@ def shown(
 ) -> HTMLResponse:
     """Show a pump's documents."""
     page = documents.documents_page(source, pump, units, told=told)
-    return page_response(request, html.documents_page(page, LARGEST_BYTES))
+    return page_response(request, html.documents_page(page, LARGEST_MB))
 
 
 @router.post(addresses.DOCUMENTS, include_in_schema=False)
@@ -90,7 +90,7 @@ def add(source: Answering, pump: NamedPump, units: Units, posted: Posted) -> Res
         lambda: _added(source, pump, posted),
         then=lambda added: addresses.documents_address(pump.name, documents.told_of_added(added)),
         again=lambda form: html.documents_page(
-            documents.documents_page(source, pump, units, form), LARGEST_BYTES
+            documents.documents_page(source, pump, units, form), LARGEST_MB
         ),
     )
 

@@ -10,6 +10,7 @@ from dashboards.pages.documents import documents_page
 from dashboards.pages.environment import render
 from dashboards.pages.field_check import field_check_page
 from dashboards.pages.handover import handover_page
+from dashboards.pages.labels import label_page
 from dashboards.pages.lines import lines_page
 from dashboards.pages.live import live_answer
 from dashboards.pages.service import service_page
@@ -28,6 +29,7 @@ __all__ = [
     "field_check_page",
     "finding_page",
     "handover_page",
+    "label_page",
     "lines_page",
     "live_answer",
     "pump_page",

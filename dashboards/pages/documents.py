@@ -8,13 +8,13 @@ from dashboards.pages.environment import render
 from dashboards.wording import documents as words
 
 
-def documents_page(page: DocumentsPage, limit_bytes: int) -> str:
-    """Return the documents of one pump, with the form that takes another of at most so many bytes."""
+def documents_page(page: DocumentsPage, most_mb: int) -> str:
+    """Return the documents of one pump, with the form that takes another of at most so many megabytes."""
     return render(
         "documents.html",
         page.frame,
         addresses.documents_address(page.pump),
         page=page,
         words=words,
-        limit=words.size_words(limit_bytes),
+        most_mb=most_mb,
     )

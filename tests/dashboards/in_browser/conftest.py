@@ -19,6 +19,7 @@ from playwright.sync_api import Browser, sync_playwright
 from dashboards import figures, pages, views
 from dashboards.figures.thresholds import threshold_figure
 from dashboards.threshold_views import ThresholdPage, ThresholdRow
+from tests.dashboards.in_browser import papers
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), "/usr/bin/chromium")
 LOSSES_PCT = (1, 2, 3, 5, 10)
@@ -74,6 +75,11 @@ class Stage:
             "/thresholds": lambda: pages.threshold_page(self.thresholds(path), LOSSES_PCT),
             "/thresholds-short": lambda: pages.threshold_page(self.thresholds(path), LOSSES_PCT),
             "/thresholds-blind": lambda: pages.threshold_page(self.thresholds(path), LOSSES_PCT),
+            "/handover": lambda: papers.handover(self.invented, self.frame),
+            "/documents": lambda: papers.documents(self.invented, self.frame, is_wrong=False),
+            "/documents-wrong": lambda: papers.documents(self.invented, self.frame, is_wrong=True),
+            "/label": lambda: papers.labels(self.invented, self.frame, count=11),
+            "/label-none": lambda: papers.labels(self.invented, self.frame, count=0),
             "/explained": lambda: pages.explained_page(self.invented.frame(**self.frame)),
             "/first-run": lambda: pages.site_page(
                 views.SitePage(frame=self.invented.frame(data_as_of_utc_ms=None))
@@ -89,6 +95,7 @@ class Stage:
         units = self.frame.get("units", "SI")
         drawn = {
             "/figure/head": lambda: figures.head_figure(self.invented.curve_picture(units=units), scheme),
+            "/figure/first": lambda: figures.head_figure(self.invented.curve_picture(units=units), scheme),
             "/figure/power": lambda: figures.power_figure(self.invented.curve_picture(units=units), scheme),
             "/figure/against": lambda: figures.against_curve_figure(
                 self.invented.curve_picture(units=units), scheme
