@@ -87,6 +87,26 @@ def test_a_pump_that_could_not_be_judged_is_assessed(source: Source, pump: Pump)
     assert view.losses[0].low < -0.12 < view.losses[0].high < 0
 
 
+def test_a_worked_example_with_every_unit_another(source: Source, pump: Pump) -> None:
+    # By hand. Pressure: 2.1 bar = 210 000 Pa, 5 inHg of vacuum = -16 932 Pa (NIST SP 811, from memory);
+    # 226 932 / (998.2 * 9.80665) = 23.182 m. Heights: 0.9 m - 14 in (0.3556 m) = 0.544 m. Velocity: 142 gpm =
+    # 8.9588e-3 m3/s; 4.026 in: 8.2130e-3 m2, 1.0908 m/s, 0.0607 m; 80 mm: 5.0265e-3 m2, 1.7823 m/s, 0.1620 m;
+    # difference 0.101 m. Sum 23.828 m.
+    units = {
+        "suction": "5 inHg vacuum",
+        "discharge": "2.1 bar",
+        "suction_height": "14 in",
+        "discharge_height": "0.9 m",
+        "suction_pipe": "4.026 in",
+        "discharge_pipe": "80 mm",
+        "span": "60 psi",
+        "flow": "142 gpm",
+    }
+    view = record_field_check(source, pump, units)
+    assert view.head_m == pytest.approx(23.828, abs=0.002)
+    assert view.parts_m == pytest.approx({"pressure": 23.182, "height": 0.544, "velocity": 0.101}, abs=0.001)
+
+
 def test_its_finding_says_so_with_day_and_interval(source: Source, pump: Pump) -> None:
     record_field_check(source, pump, at_duty(0.12))
     blind = [

@@ -59,7 +59,8 @@ def test_an_unknown_command_is_refused_with_those_there_are() -> None:
 
 @pytest.mark.parametrize("command", [name for name in COMMANDS if name not in WITHOUT_SITE])
 def test_a_site_file_that_is_not_there_is_one_line(command: str) -> None:
-    words = {"import": ["P1", "log.csv"], "service": ["P1"], "document": ["P1"], "commission": ["P1"]}.get(command, [])
+    of_a_pump = ("service", "field-check", "document", "commission")
+    words = ["P1", "log.csv"] if command == "import" else ["P1"] if command in of_a_pump else []
     done = owncurve(command, *words, "--site", "nowhere.toml")
     lines = done.stderr.strip().splitlines()
     assert (done.returncode, len(lines), "nowhere.toml" in lines[0]) == (2, 1, True)
