@@ -69,7 +69,9 @@ def as_stored(item: StoredFinding) -> Said:
     """Return a fast finding as it was first told: how often it came back was not known then."""
     newest = item.finding
     known = tuple(each for each in newest.evidence if each.name not in _KNOWN_LATER)
-    first = replace(newest, evidence=known, last_utc_ms=newest.first_utc_ms, active=True)
+    # How long it lasts is its effect where that is in hours.
+    effect = None if newest.effect_unit == "h" else newest.effect
+    first = replace(newest, evidence=known, effect=effect, last_utc_ms=newest.first_utc_ms, active=True)
     return Said(finding=first, raised_utc_ms=newest.first_utc_ms, newest=newest)
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from dashboards.display import number, percent
+from dashboards.moments import day_words
+from dashboards.pages.attention import pumps_words
 from dashboards.wording.kinds import kind_words
 from dashboards.wording.sentences import effect_sentence, why_sentence
 
@@ -15,6 +18,12 @@ if TYPE_CHECKING:
     from api.analytics.finding import Finding
     from api.answers.replays import Replayed
     from api.answers.source import Source
+
+
+_TOO_SHORT = (
+    "The quiet history after the first four weeks is too short to try a loss in: it takes 14 days in which "
+    "nothing was raised; a loss that stands, or work with a new baseline, begins the count anew."
+)
 
 
 def replay_text(source: Source, found: Sequence[Replayed], loss: float) -> str:
@@ -37,9 +46,20 @@ def told_line(source: Source, said: Said) -> str:
     card = card_of(source, said.finding)
     why = f" {why_sentence(card)}" if card.causes else ""
     title = kind_words(card.kind).title
-    first, newest = _told(source, said.finding), _told(source, said.newest)
-    later = f" Last told: {newest}" if newest != first and said.finding.effect is not None else ""
-    return f"{raised_words(source, said)}: {title} ({card.priority}). {first}{why}{later}"
+    first = _told(source, said.finding)
+    return f"{raised_words(source, said)}: {title} ({card.priority}). {first}{why}{_later(source, said)}"
+
+
+def _later(source: Source, said: Said) -> str:
+    """Return until when it was told, and how it stood then if that differs from what was told first."""
+    first, newest = said.finding, said.newest
+    day = day_words(newest.last_utc_ms, source.site.time_zone, source.clock.now_utc_ms())
+    if newest.effect is None:
+        # A long time is told in days, a short one to the minute: that alone is nothing new.
+        first = replace(first, last_utc_ms=newest.last_utc_ms, active=newest.active)
+    if _told(source, first) != _told(source, newest):
+        return f" Last told on {day}: {_told(source, newest)}"
+    return f" Told until {day}." if newest.last_utc_ms > said.raised_utc_ms else ""
 
 
 def _told(source: Source, finding: Finding) -> str:
@@ -57,8 +77,11 @@ def _thresholds(found: Sequence[Replayed], loss: float) -> Iterator[str]:
         yield "No pump here measures both flow and head and has a curve of its own, so no loss can be tried."
         return
     years = outcomes[0].pump_years
+    if not years:
+        yield _TOO_SHORT
+        return
     yield (
-        f"{len(tests)} of {len(found)} pumps can show wear, with {number(years, 3)} quiet pump-years; "
+        f"{len(tests)} of {pumps_words(len(found))} can show wear, with {number(years, 3)} quiet pump-years; "
         f"a loss of {percent(loss, 1)} of head put into their own hours on {outcomes[0].trials} days:"
     )
     yield "  from % off  evidence, se  median, d  p90, d  raised     false alarms a pump-year (95 %)"
@@ -71,10 +94,7 @@ def _thresholds(found: Sequence[Replayed], loss: float) -> Iterator[str]:
     )
     yield "* as set now; se: standard errors. Days count to the end of the alarm's day; - is not in time."
     if not outcomes[0].trials:
-        yield (
-            "The quiet history after the first four weeks is too short to try a loss in: it takes 14 days in "
-            "which nothing was raised."
-        )
+        yield _TOO_SHORT
 
 
 def _row(outcome: Outcome) -> str:

@@ -131,6 +131,8 @@ def _bursts_effect(card: FindingCard) -> str:
     fell = percent(abs(card.effect or 0.0))
     if times > 1:
         return f"In {number(times, 9, 0)} bursts, head or power fell by up to {fell}"
+    if card.last_utc_ms <= card.first_utc_ms:
+        return f"In a burst, head or power fell by {fell}"
     return f"In one burst of {_length(card)}, head or power fell by {fell}"
 
 

@@ -5,20 +5,30 @@ from __future__ import annotations
 import argparse
 import json
 import shutil
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import pytest
 
+from api.analysis.replay import Said
+from api.analysis.site_pass import analyse_site
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.answers.replays import as_stored
 from api.answers.source import Source
 from api.commands import OK, Refusal, analyse_command
 from api.commands.replay_words import told_line
 from api.store.stored_finding import State, StoredFinding
+from collector.store import Store
 
 HEALTHY, WORN, ESTIMATED, EMPTY = "Lap pool 1", "Lap <b>pool</b> 2", "Hot tub", "Fountain"
+
+
+class Fills(Protocol):
+    """The makers of the small site's readings: 288 rows a day."""
+
+    def fill(self, store: Store, first_row: int, rows: int) -> None: ...
 
 
 def run(site: Path, *words: str) -> int:
@@ -85,7 +95,7 @@ def test_in_words_it_names_the_day_and_marks_what_is_set(
     assert run(site, "--replay", "--loss", "5") == OK
     text = capsys.readouterr().out
     assert "July: Head below its own curve (" in text
-    assert "Last told: Head at the same flow and speed is 6." in text.replace("5.9", "6.0")
+    assert ": Head at the same flow and speed is 6." in text.replace("5.9", "6.0").split("Last told on ")[1]
     assert "a loss of 5.0\N{NO-BREAK SPACE}% of head" in text
     assert len([line for line in text.splitlines() if line.startswith("* 0.8 ")]) == 1
 
@@ -111,10 +121,56 @@ def test_a_fault_code_is_told_as_it_was_known_on_its_day_with_the_manuals_meanin
     )
     said = as_stored(StoredFinding(finding_id=1, finding=fault, state=State.RETURNED_TO_NORMAL))
     line = told_line(analysed, said)
-    first, later = line.split(" Last told: ")
+    first, later = line.split(" Last told on ")
     assert "404" not in first
     assert "Its manual says: “Motor current above its limit”" in first
     assert "404 times" in later
+
+
+def fast(kind: Kind, effect: float | None, unit: str) -> Said:
+    finding = Finding(
+        pump=HEALTHY,
+        kind=kind,
+        priority=Priority.SOON,
+        first_utc_ms=1_782_000_000_000,
+        last_utc_ms=1_782_010_800_000,
+        active=False,
+        effect=effect,
+        effect_unit=unit,
+    )
+    return as_stored(StoredFinding(finding_id=1, finding=finding, state=State.RETURNED_TO_NORMAL))
+
+
+def test_a_burst_has_no_length_yet_when_it_is_first_told(analysed: Source) -> None:
+    first, later = told_line(analysed, fast(Kind.AIR_BINDING, -0.3, "fraction")).split(" Last told on ")
+    assert "In a burst, head or power fell by 30" in first
+    assert "0 s" not in first
+    assert "In one burst of 3 h" in later
+
+
+def test_how_long_readings_would_stand_still_was_not_known_when_it_was_first_told(analysed: Source) -> None:
+    first, later = told_line(analysed, fast(Kind.FROZEN_READING, 53.0, "h")).split(" Last told on ")
+    assert "in all" not in first
+    assert "2 days in all" in later
+
+
+def test_when_a_pump_had_learned_its_curve_stands_behind_what_was_told_of_it(analysed: Source) -> None:
+    said = fast(Kind.NOT_ASSESSABLE, None, "1")
+    again = replace(said.finding, active=True)
+    learning = replace(said, newest=replace(again, last_utc_ms=said.raised_utc_ms + 21 * 86_400_000))
+    assert "Told until 12\N{NO-BREAK SPACE}July." in told_line(analysed, replace(learning, finding=again))
+
+
+def test_where_no_loss_could_be_tried_no_table_pretends_to_show_any(
+    new_site: Callable[[str], Source], small_site: Fills, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source = new_site("short")
+    small_site.fill(source.store, 0, 24 * 288)
+    analyse_site(source.site, source.store, source.api_store, source.clock)
+    assert run(source.site.path, "--replay", "--pump", HEALTHY) == OK
+    text = capsys.readouterr().out
+    assert "too short to try a loss in" in text
+    assert "0/0" not in text
 
 
 def test_a_site_in_which_no_wear_can_be_seen_says_so(site: Path, capsys: pytest.CaptureFixture[str]) -> None:
