@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dashboards.display import bare, signed_percent, unit_of
+from dashboards.display import amount, bare, listed, signed_percent, unit_of
 from dashboards.figures.plot import Figure, Json, Table, axis, frame, nothing
 from dashboards.figures.theme import THEMES, Scheme, Theme
 from dashboards.moments import day_words
 from dashboards.why_views import Compared, NotCompared, WhyPicture
 from dashboards.wording.why import PARTS, why_sentence
 
-HEIGHT = 320
-_BREAK_AT = 12
-"""Names longer than this are broken, so that seven stand side by side on a phone."""
+_ROW_HEIGHT = 38
+_AROUND = 90
+"""Heights [px] of a step and of what stands above and below the steps."""
 
 
 def waterfall_figure(picture: WhyPicture, scheme: Scheme = "light") -> Figure:
@@ -22,9 +22,23 @@ def waterfall_figure(picture: WhyPicture, scheme: Scheme = "light") -> Figure:
     return Figure(
         data=(_steps(found, picture, theme),),
         layout=_layout(found, picture, theme),
-        caption=why_sentence(found, picture.units),
+        caption=_caption(found, picture),
         table=_table(found, picture),
     )
+
+
+def _caption(found: Compared, picture: WhyPicture) -> str:
+    """Return the steps in words: the reasons themselves stand above the picture."""
+    steps = listed(f"{PARTS[part.part].lower()} {_share(found, part.kwh_per_m3)}" for part in found.parts)
+    ends = (
+        amount(value, "kwh_per_m3", picture.units)
+        for value in (found.before_kwh_per_m3, found.now_kwh_per_m3)
+    )
+    return f"From {' to '.join(ends)}: {steps}, of the value then. The scale does not begin at zero."
+
+
+def _share(found: Compared, value: float) -> str:
+    return signed_percent(value / found.before_kwh_per_m3)
 
 
 def _names(found: Compared, picture: WhyPicture) -> list[str]:
@@ -38,11 +52,13 @@ def _names(found: Compared, picture: WhyPicture) -> list[str]:
 def _steps(found: Compared, picture: WhyPicture, theme: Theme) -> Json:
     factor = unit_of("kwh_per_m3", picture.units).factor
     values = [found.before_kwh_per_m3, *(part.kwh_per_m3 for part in found.parts), found.now_kwh_per_m3]
-    shares = [signed_percent(value / found.before_kwh_per_m3) for value in values[1:-1]]
+    shares = [_share(found, value) for value in values[1:-1]]
     return {
         "type": "waterfall",
-        "x": [_broken(name) for name in _names(found, picture)],
-        "y": [float(f"{value * factor:.5g}") for value in values],
+        # Steps lie below one another: their names are then read on a phone, too.
+        "orientation": "h",
+        "y": _names(found, picture),
+        "x": [float(f"{value * factor:.5g}") for value in values],
         "measure": ["absolute", *["relative"] * len(found.parts), "total"],
         "text": [_shown(values[0], picture), *shares, _shown(values[-1], picture)],
         "textposition": "outside",
@@ -61,26 +77,11 @@ def _shown(value: float, picture: WhyPicture) -> str:
     return bare(value, "kwh_per_m3", picture.units)
 
 
-def _broken(name: str) -> str:
-    """Return a name in lines.
-
-    >>> _broken("Density of the fluid"), _broken("Head")
-    ('Density of<br>the fluid', 'Head')
-    """
-    lines = [""]
-    for word in name.split(" "):
-        fits = len(f"{lines[-1]} {word}") <= _BREAK_AT
-        if fits or not lines[-1]:
-            lines[-1] = f"{lines[-1]} {word}".strip()
-        else:
-            lines.append(word)
-    return "<br>".join(lines)
-
-
 def _layout(found: Compared, picture: WhyPicture, theme: Theme) -> Json:
     label = unit_of("kwh_per_m3", picture.units).label
-    values = axis("", theme, range=_range(found, picture)) | {"title": {"text": label, "standoff": 8}}
-    return frame(theme, HEIGHT, xaxis=axis("", theme, type="category", tickangle=0), yaxis=values)
+    height = _AROUND + _ROW_HEIGHT * (len(found.parts) + 2)
+    steps = axis("", theme, type="category", autorange="reversed")
+    return frame(theme, height, xaxis=axis(label, theme, range=_range(found, picture)), yaxis=steps)
 
 
 def _range(found: Compared, picture: WhyPicture) -> list[float]:
@@ -91,7 +92,7 @@ def _range(found: Compared, picture: WhyPicture) -> list[float]:
         levels.append(levels[-1] + part.kwh_per_m3)
     low, high = min(levels) * factor, max(levels) * factor
     room = max(high - low, 0.02 * high)
-    return [max(0.0, low - room), high + 0.3 * room]
+    return [max(0.0, low - room), high + 0.5 * room]
 
 
 def _table(found: Compared, picture: WhyPicture) -> Table:
@@ -99,8 +100,7 @@ def _table(found: Compared, picture: WhyPicture) -> Table:
     first, *names, last = _names(found, picture)
     rows = [(first, _shown(found.before_kwh_per_m3, picture), "")]
     for name, part in zip(names, found.parts, strict=True):
-        share = signed_percent(part.kwh_per_m3 / found.before_kwh_per_m3)
-        rows.append((name, _shown(part.kwh_per_m3, picture), share))
-    share = signed_percent(found.now_kwh_per_m3 / found.before_kwh_per_m3 - 1)
-    rows.append((last, _shown(found.now_kwh_per_m3, picture), share))
+        rows.append((name, _shown(part.kwh_per_m3, picture), _share(found, part.kwh_per_m3)))
+    change = found.now_kwh_per_m3 - found.before_kwh_per_m3
+    rows.append((last, _shown(found.now_kwh_per_m3, picture), _share(found, change)))
     return Table(columns=("Step", label, "Of the value then"), rows=tuple(rows))

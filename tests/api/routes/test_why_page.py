@@ -92,9 +92,9 @@ def test_the_figure_leads_from_then_to_now(client: TestClient, start: int) -> No
     (steps,) = drawn["data"]
     assert steps["measure"][0] == "absolute"
     assert steps["measure"][-1] == "total"
-    assert sum(steps["y"][:-1]) == pytest.approx(steps["y"][-1], rel=1e-3)
+    assert sum(steps["x"][:-1]) == pytest.approx(steps["x"][-1], rel=1e-3)
     assert drawn["caption"].endswith(".")
-    assert len(drawn["table"]["rows"]) == len(steps["y"])
+    assert len(drawn["table"]["rows"]) == len(steps["x"])
 
 
 def test_a_comparison_that_is_none_is_said_in_its_figure(client: TestClient, start: int) -> None:
