@@ -251,10 +251,11 @@ class PumpPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FindingPage:
-    """One finding with its history on a page of its own."""
+    """One finding with its history; ``after_work`` tells what recorded work did to it."""
 
     frame: PageFrame
     card: FindingCard
+    after_work: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

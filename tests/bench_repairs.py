@@ -2,8 +2,8 @@
 
 Run ``python -m tests.bench_repairs`` (eight pumps of each of families A, B and C for each work, done and not
 done; on families that thresholds of detection were tuned on). The work is recorded 22 days after the fault
-began (air: 3 days); verdicts are asked 1, 3, 7, 14 and 27 days after it. A pump whose fault no finding told by
-then is counted as such: nothing stood that the work could answer.
+began (air: 3 days); verdicts are asked 1, 3, 7, 14 and 27 days after it. A pump whose fault no finding told
+by then is counted as such: nothing stood that the work could answer.
 """
 
 from __future__ import annotations

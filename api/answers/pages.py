@@ -9,6 +9,7 @@ from api.answers.data_sheet import against_data_sheet
 from api.answers.field_check_results import assessed
 from api.answers.findings import card_with_history, cards, cards_over
 from api.answers.pump_row import pump_row
+from api.answers.repairs import after_work
 from api.answers.source import Source
 from api.answers.unwatched import unwatched
 from api.answers.upkeep import upkeep
@@ -121,5 +122,8 @@ def _last_failure(source: Source, pump: Pump) -> str:
 
 def finding_page(source: Source, finding_id: int, units: UnitSystem | None = None) -> FindingPage | None:
     """Return the page of a finding, ``None`` when there is none of this number."""
-    card = card_with_history(source, finding_id)
-    return None if card is None else FindingPage(frame=page_frame(source, units), card=card)
+    card, stored = card_with_history(source, finding_id), source.api_store.finding(finding_id)
+    if card is None or stored is None:
+        return None
+    frame = page_frame(source, units)
+    return FindingPage(frame=frame, card=card, after_work=after_work(source, stored, frame.units))

@@ -10,16 +10,18 @@ from api.analysis.pump_pass import curve_of
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts, ServiceEvent
 from api.analytics.finding import Finding
-from api.analytics.repair import Answered, Measured, WorkEffect, Works, effect_of_work, stretch_of
+from api.analytics.repair import STOOD_MS, Answered, Measured, WorkEffect, Works, effect_of_work, stretch_of
 from api.answers.findings import finite, iso_utc
 from api.answers.source import Source
 from api.store.service_events import ServiceRecord
 from api.store.stored_finding import State, StoredFinding
 from collector.site import Pump
 from collector.store import HOUR_MS
+from dashboards.moments import moment_words
 from dashboards.service_views import AnsweredView, EffectView, Interval
 from dashboards.views import UnitSystem
-from dashboards.wording.repairs import effect_sentence, energy_sentence
+from dashboards.wording.repairs import effect_sentence, energy_sentence, next_sentence, verdict_sentence
+from dashboards.wording.terms import SERVICES
 
 MOST_EFFECTS: Final = 20
 """So many of the newest works are measured on a page: each reads eight weeks of hour rows."""
@@ -27,12 +29,43 @@ MOST_EFFECTS: Final = 20
 
 def effects(source: Source, pump: Pump, records: Sequence[ServiceRecord]) -> dict[int, EffectView]:
     """Return what the newest of these works did, by entry number. ``records`` are all that hold."""
+    return _effects(source, pump, records, records[-MOST_EFFECTS:])
+
+
+def after_work(source: Source, stored: StoredFinding, units: UnitSystem) -> tuple[str, ...]:
+    """Return what became of a finding after each work that it may have been answered by, a text each."""
+    pump = source.pump(stored.finding.pump)
+    if pump is None:
+        return ()
+    records = source.api_store.service_log(pump.name)
+    last = stored.finding.last_utc_ms + STOOD_MS
+    near = [each for each in records if stored.finding.first_utc_ms <= each.event.time_utc_ms <= last]
+    named = [each for each in records if each.finding_id == stored.finding_id and each not in near]
+    found = _effects(source, pump, records, [*near, *named][-MOST_EFFECTS:])
+    zone, now = source.site.time_zone, source.clock.now_utc_ms()
+    return tuple(
+        f"After the work of {moment_words(record.event.time_utc_ms, zone, now)} "
+        f"({SERVICES.get(record.event.kind, record.event.kind)}): {_told(each, effect, zone, now, units)}"
+        for record in records
+        if (effect := found.get(record.event_id)) is not None
+        for each in effect.answered
+        if each.finding_id == stored.finding_id
+    )
+
+
+def _told(each: AnsweredView, effect: EffectView, zone: str, now: int, units: UnitSystem) -> str:
+    verdict = verdict_sentence(each, zone, now)
+    said = (f"{verdict[:1].lower()}{verdict[1:]}", effect_sentence(effect, units), next_sentence(each))
+    return " ".join(filter(None, said))
+
+
+def _effects(
+    source: Source, pump: Pump, records: Sequence[ServiceRecord], wanted: Sequence[ServiceRecord]
+) -> dict[int, EffectView]:
     facts = source.facts(pump)
     stored = [each for each in source.api_store.findings(pump.name) if each.state is not State.WITHDRAWN]
     events = tuple(record.event for record in records)
-    return {
-        record.event_id: _effect(source, facts, record, events, stored) for record in records[-MOST_EFFECTS:]
-    }
+    return {record.event_id: _effect(source, facts, record, events, stored) for record in wanted}
 
 
 def _effect(

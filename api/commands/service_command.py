@@ -133,7 +133,7 @@ def _log(source: Source, pump: Pump) -> str:
 
 
 def _with_effect(source: Source, entry: ServiceEntry) -> list[str]:
-    from dashboards.wording.repairs import effect_sentence, energy_sentence, verdict_sentence
+    from dashboards.wording.repairs import effect_sentence, energy_sentence, next_sentence, verdict_sentence
 
     zone, now = source.site.time_zone, source.clock.now_utc_ms()
     lines = [_line(source, entry)]
@@ -141,10 +141,9 @@ def _with_effect(source: Source, entry: ServiceEntry) -> list[str]:
         return [*lines, f"    taken back by the {entry.taken_back.by_role}: {entry.taken_back.note}"]
     if entry.effect is not None:
         lines += [f"    {verdict_sentence(each, zone, now)}" for each in entry.effect.answered]
-        told = (
-            effect_sentence(entry.effect, source.site.units),
-            energy_sentence(entry.effect, source.site.units),
-        )
+        effect, units = entry.effect, source.site.units
+        told = (effect_sentence(effect, units), energy_sentence(effect, units))
+        told += tuple(next_sentence(each) for each in effect.answered)
         lines += [f"    {sentence}" for sentence in told if sentence]
     return lines
 

@@ -63,26 +63,33 @@ def service_lines(services: tuple[ServiceMark, ...], zone: str, theme: Theme) ->
     """Return a dotted upright line for each thing that was done to the pump."""
     line = {"color": theme.service, "width": 1.5, "dash": "dot"}
     common: Json = {"type": "line", "xref": "x", "yref": "paper", "y0": 0, "y1": 1, "line": line}
-    return [common | {"x0": time, "x1": time} for time in _service_times(services, zone)]
+    return [common | {"x0": time, "x1": time} for time in _times(services, zone)]
 
 
 def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
-    """Return the words that stand on top of the service lines."""
-    times = _service_times(services, zone)
+    """Return the words that stand on top of the service lines: one note for the works of a day."""
+    by_day: dict[str, list[tuple[str, ServiceMark]]] = {}
+    for time, mark in zip(_times(services, zone), services, strict=True):
+        by_day.setdefault(time[:10], []).append((time, mark))
     return [
         {
             "xref": "x",
             "yref": "paper",
-            "x": time,
+            "x": marks[0][0],
             "y": 1,
             "yanchor": "bottom",
-            "text": as_text(f"✚ {SERVICES.get(mark.kind, plain(mark.kind))}"),
+            "text": as_text(f"✚ {', '.join(dict.fromkeys(_words(mark) for _, mark in marks))}"),
             "showarrow": False,
             "font": {"size": 12, "color": theme.service},
         }
-        for time, mark in zip(times, services, strict=True)
+        for marks in by_day.values()
     ]
 
 
-def _service_times(services: tuple[ServiceMark, ...], zone: str) -> list[str]:
+def _words(mark: ServiceMark) -> str:
+    what = SERVICES.get(mark.kind, plain(mark.kind))
+    return f"{what}, new baseline" if mark.new_baseline else what
+
+
+def _times(services: tuple[ServiceMark, ...], zone: str) -> list[str]:
     return axis_times(np.array([mark.time_utc_ms for mark in services], dtype=np.int64), zone)

@@ -65,7 +65,8 @@ def pump_page(page: PumpPage) -> str:
 
 def finding_page(page: FindingPage) -> str:
     """Return one finding with its evidence, checks, cautions and history."""
-    return render("finding.html", page.frame, addresses.finding_address(page.card.identity), card=page.card)
+    address = addresses.finding_address(page.card.identity)
+    return render("finding.html", page.frame, address, card=page.card, after_work=page.after_work)
 
 
 def week_page(page: WeekPage) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from dashboards.display import BOUND, number, percent, signed_percent, unit_of
+from dashboards.display import BOUND, amount, number, percent, signed_percent, unit_of
 from dashboards.moments import moment_words
 from dashboards.service_views import AnsweredView, EffectView, Interval, ServiceEntry
 from dashboards.views import UnitSystem
@@ -48,7 +48,7 @@ def entry_words(entry: ServiceEntry, time_zone: str, now_utc_ms: int) -> str:
 
 
 def verdict_sentence(answered: AnsweredView, time_zone: str, now_utc_ms: int) -> str:
-    """Return what became of a finding, with when it will be known or what to check next."""
+    """Return what became of a finding, and when it will be known."""
     name = kind_words(answered.kind).title
     said = f"{VERDICTS.get(answered.verdict, plain(answered.verdict))}: {name[:1].lower()}{name[1:]}"
     if answered.verdict == "worked":
@@ -60,7 +60,7 @@ def verdict_sentence(answered: AnsweredView, time_zone: str, now_utc_ms: int) ->
     still = "is less than it was, and still there" if answered.verdict == "partly" else "is still there"
     again = answered.seen_again_utc_ms
     seen = "" if again is None else f", last seen {moment_words(again, time_zone, now_utc_ms)}"
-    return f"{said} {still}{seen}.{_next(answered)}"
+    return f"{said} {still}{seen}."
 
 
 def _known(answered: AnsweredView, time_zone: str, now_utc_ms: int) -> str:
@@ -69,14 +69,16 @@ def _known(answered: AnsweredView, time_zone: str, now_utc_ms: int) -> str:
     return f"It will be known about {moment_words(answered.known_at_utc_ms, time_zone, now_utc_ms)}."
 
 
-def _next(answered: AnsweredView) -> str:
-    return f" Check next: {check_words(answered.checks[0]).text}" if answered.checks else ""
+def next_sentence(answered: AnsweredView) -> str:
+    """Return what to check next of a finding that is still there, empty where nothing is."""
+    is_there = answered.verdict in ("partly", "did_not_work")
+    return f"Check next: {check_words(answered.checks[0]).text}" if is_there and answered.checks else ""
 
 
 def effect_sentence(effect: EffectView, units: UnitSystem) -> str:
     """Return what was measured of a piece of work, the numbers that matter to a person alone."""
     if not effect.is_expected:
-        return f"Nothing measurable was expected of this work{_and_nothing(effect)}."
+        return "Nothing measurable was expected of this work."
     if effect.running_h < _LEAST_RUNNING_H:
         return "The pump has hardly run since."
     parts = list(_parts(effect, units))
@@ -85,11 +87,6 @@ def effect_sentence(effect: EffectView, units: UnitSystem) -> str:
         return why or "There are not enough like-for-like hours before and since."
     sentence = "; ".join(parts)
     return f"{sentence[:1].upper()}{sentence[1:]}.{' ' if why else ''}{why}"
-
-
-def _and_nothing(effect: EffectView) -> str:
-    head = effect.change.get("head")
-    return f"; head changed by {_with_interval(head)}" if head is not None else ""
 
 
 def _why_not(effect: EffectView) -> str:
@@ -153,7 +150,7 @@ def _with_interval(value: Interval) -> str:
 
 def energy_sentence(effect: EffectView, units: UnitSystem) -> str:
     """Return how energy per volume changed as a whole and what it is put down to; empty without both."""
-    if effect.kwh_per_m3 is None or not effect.is_judged:
+    if effect.kwh_per_m3 is None or not effect.is_judged or not effect.is_expected:
         return ""
     before, since = effect.kwh_per_m3
     unit = unit_of("kwh_per_m3", units)
@@ -162,6 +159,8 @@ def energy_sentence(effect: EffectView, units: UnitSystem) -> str:
         for name, value in sorted(effect.parts.items(), key=lambda part: -abs(part[1]))
         if percent(value / before, 1) != percent(0.0, 1)
     ]
+    if signed_percent(since / before - 1) == signed_percent(0.0):
+        return f"Energy per volume as a whole as before, {amount(before, 'kwh_per_m3', units)}."
     told = (
         f"{number(before * unit.factor, unit.digits, unit.decimals)} to "
         f"{number(since * unit.factor, unit.digits, unit.decimals)}{BOUND}{unit.label}"
