@@ -8,6 +8,7 @@ from typing import Literal
 
 from collector.site import Bus, Pump
 from dashboards.document_views import DocumentRow
+from dashboards.field_check_views import FieldCheckView
 from dashboards.form_views import FormView
 from dashboards.views import PageFrame, Unwatched
 
@@ -47,7 +48,7 @@ class HandoverPage:
 
     ``against_data_sheet`` [-] is the own curve's head over the printed one, minus one. Limits that hold:
     ``starts_limit_per_hour`` [1/h] (stated, or that of the published table), ``head_loss_notice`` [-] and
-    ``head_loss_evidence_sd``.
+    ``head_loss_evidence_sd``. ``field_check`` is the newest visit with gauges or a flow meter.
     """
 
     frame: PageFrame
@@ -63,4 +64,5 @@ class HandoverPage:
     against_data_sheet: float | None = None
     not_watched: tuple[Unwatched, ...] = ()
     documents: tuple[DocumentRow, ...] = ()
+    field_check: FieldCheckView | None = None
     form: FormView = field(default_factory=FormView)

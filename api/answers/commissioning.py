@@ -13,6 +13,7 @@ from api.analytics.states.starts_table import starts_limit_per_hour
 from api.answers.believed import is_doubted
 from api.answers.data_sheet import against_data_sheet
 from api.answers.documents import document_rows, must_be_known, plain_document
+from api.answers.field_check_results import field_check_views
 from api.answers.findings import iso_utc
 from api.answers.mistakes import FieldMistakes, Gathered
 from api.answers.pages import page_frame
@@ -23,6 +24,7 @@ from api.store.acceptance import accept_curve, acceptance_of
 from api.store.documents import documents_of
 from collector.site import Pump
 from collector.store import HOUR_MS
+from dashboards.field_check_views import FieldCheckView
 from dashboards.form_views import FormView
 from dashboards.handover_views import Baseline, HandoverPage
 from dashboards.moments import clock_words
@@ -56,8 +58,14 @@ def handover_page(
         against_data_sheet=against_data_sheet(pump, curve),
         not_watched=unwatched(source, pump),
         documents=document_rows(source, pump),
+        field_check=_newest_check(source, pump),
         form=form or FormView(),
     )
+
+
+def _newest_check(source: Source, pump: Pump) -> FieldCheckView | None:
+    valid = [view for view in field_check_views(source, pump) if view.corrected_by is None]
+    return max(valid, key=lambda view: view.at_utc_ms, default=None)
 
 
 def baseline_of(source: Source, facts: PumpFacts) -> Baseline:

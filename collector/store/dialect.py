@@ -105,7 +105,8 @@ def wipe_log_of_writes(engine: Engine) -> bool:
     try:
         cursor = connection.cursor()
         cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        is_busy, _, _ = cursor.fetchone()
-        return not is_busy
+        row = cursor.fetchone()
+        # Its first number is 1 where somebody was in the way.
+        return row is not None and not row[0]
     finally:
         connection.close()

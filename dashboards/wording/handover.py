@@ -7,11 +7,12 @@ from typing import Final
 
 from collector.site import Bearing
 from dashboards.display import amount, percent, signed_percent
+from dashboards.field_check_views import FieldCheckView
 from dashboards.handover_views import HandoverPage
 from dashboards.moments import clock_words, local
 from dashboards.wording import plain
 from dashboards.wording.documents import KINDS
-from dashboards.wording.terms import PROVENANCES, ROLES
+from dashboards.wording.terms import PROVENANCES, ROLES, quantity_words
 from dashboards.wording.unwatched import unwatched_words
 
 CAUTIONS: Final = (
@@ -153,9 +154,24 @@ def _readings(page: HandoverPage) -> list[Line]:
     first = page.first_reading_utc_ms
     since = "none yet" if first is None else clock_words(first, page.frame.time_zone)
     lines = [*channels, Line(label="First reading", words=since), Line(label="Proof", words=PROOF)]
+    if page.field_check is not None:
+        lines.append(Line(label="Field check", words=_field_check(page, page.field_check)))
     if page.is_doubted:
         lines.append(Line(label="In doubt", words="The readings contradict what is stated of their origin."))
     return lines
+
+
+def _field_check(page: HandoverPage, check: FieldCheckView) -> str:
+    units = page.frame.units
+    beside = (
+        f"{quantity_words(each.quantity).name.lower()} {amount(each.measured, each.quantity, units)} "
+        f"({amount(each.low, each.quantity, units)} to {amount(each.high, each.quantity, units)}) beside the "
+        f"drive's {amount(each.drive, each.quantity, units)}"
+        for each in check.beside
+    )
+    head = "" if check.head_m is None else f"head {amount(check.head_m, 'head_m', units)} by gauges"
+    found = "; ".join(beside) or head or "nothing that can be held against the drive"
+    return f"newest on {_day(page, check.at_utc_ms)}: {found}"
 
 
 def _baseline(page: HandoverPage) -> list[Line]:

@@ -40,6 +40,9 @@ def every_page(number: int) -> list[str]:
         addresses.finding_address(number),
         addresses.WEEK,
         addresses.EXPLAINED,
+        addresses.handover_address(WORN),
+        addresses.documents_address(WORN),
+        addresses.label_address(),
         "/api",
     ]
 

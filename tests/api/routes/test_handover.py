@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 
 from api.analysis.site_pass import analyse_site
 from api.analytics.facts import ServiceEvent
+from api.answers.field_checks import record_field_check
 from api.answers.source import Source, open_source
 from api.routes import create_app
 from dashboards import addresses
@@ -68,6 +69,11 @@ def sheet(client: TestClient, pump: str = PUMP, **more: str) -> str:
     return answer.text.replace("\N{NO-BREAK SPACE}", " ")
 
 
+def sheet_of(source: Source, pump: str) -> str:
+    with served(source) as client:
+        return sheet(client, pump)
+
+
 def test_the_sheet_shows_what_was_written_down_in_the_readers_units(plated: TestClient) -> None:
     text = sheet(plated, units="US")
     for words in (
@@ -96,6 +102,31 @@ def test_the_sheet_says_where_values_come_from_and_that_their_proof_is_not_kept(
     assert "estimated by the drive" in text
     assert "Not kept here. owncurve check proves each value" in text
     assert "not at the drive: from trend logs" in text
+
+
+def test_the_sheet_names_the_newest_field_check_with_what_the_drive_said_then(analysed: Source) -> None:
+    # 0.5 bar and 1.5 bar over water of 998.2 kg/m3: 100 kPa / (998.2 * 9.80665) is 10.2 m.
+    gauges = {
+        "suction": "0.5 bar",
+        "discharge": "1.5 bar",
+        "suction_height": "0 m",
+        "discharge_height": "0 m",
+    }
+    pipes = {"suction_pipe": "80 mm", "discharge_pipe": "80 mm", "span": "2.5 bar", "grade": "1A"}
+    rest = {
+        "division": "1 kPa",
+        "speed": "2400 rpm",
+        "minutes": "30",
+        "flow": "16 m3/h",
+        "flow_within": "2 %",
+    }
+    record_field_check(analysed, analysed.site.pump("Hot tub"), gauges | pipes | rest)
+    with served(analysed) as client:
+        text = sheet(client, "Hot tub")
+    assert "newest on 11 July 2026: " in text
+    assert "head 10.2 m (" in text
+    assert "beside the drive&#39;s" in text
+    assert "Field check" not in sheet_of(analysed, PUMP)
 
 
 def test_the_sheet_says_what_is_watched_and_by_which_limits(plated: TestClient) -> None:
