@@ -213,6 +213,15 @@ def live_address(pump: str | None = None, units: str | None = None) -> str:
     return f"{LIVE}?{urlencode(said)}" if said else LIVE
 
 
+def figure_around_address(figure: str, pump: str, finding: int, units: str) -> str:
+    """Return the address of a figure's JSON over the time of a finding and some time beside it.
+
+    >>> figure_around_address("trend", "P01", 7, "SI")
+    '/figure/trend?pump=P01&finding=7&units=SI'
+    """
+    return f"{FIGURE}/{figure}?{urlencode({'pump': pump, 'finding': finding, 'units': units})}"
+
+
 def figure_address(figure: str, pump: str, days: str = "week", units: str | None = None) -> str:
     """Return the address of a figure's JSON; ``days`` is a name of ``RANGES``, ``units`` the page's own.
 

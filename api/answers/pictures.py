@@ -28,6 +28,7 @@ from api.answers.pages import services
 from api.answers.pump_row import is_running
 from api.answers.source import Source
 from api.answers.weeks import pump_weeks
+from api.store.stored_finding import State, StoredFinding
 from collector.quantities import CHANNELS
 from collector.reading import Reading
 from collector.site import Pump
@@ -37,6 +38,11 @@ from dashboards.views import CurvePicture, DutyPoint, EnergyPicture, TrendPictur
 
 LONGEST_RAW_MS: Final = 8 * 24 * HOUR_MS
 """Longer ranges come from hour rows: the smallest and largest reading of each hour are kept in them."""
+
+
+SHORTEST_BESIDE_MS: Final = 6 * HOUR_MS
+LONGEST_BESIDE_MS: Final = 28 * 24 * HOUR_MS
+"""Least and most time that is shown before and after a finding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +68,19 @@ def range_of(source: Source, pump: Pump, name: str) -> Range:
     return Range(start, ends[1] + 1)
 
 
-def trend_picture(source: Source, pump: Pump, name: str, units: UnitSystem) -> TrendPicture:
-    """Return the trends of a pump over a named range."""
-    within = range_of(source, pump, name)
+def range_around(source: Source, pump: Pump, finding: StoredFinding) -> Range:
+    """Return the time of a finding with as much before and after it, as far as there are readings."""
+    ends = source.store.span(pump.name)
+    if ends is None:
+        return Range(0, 1)
+    first = finding.finding.first_utc_ms
+    last = ends[1] if finding.state is State.ACTIVE else min(finding.finding.last_utc_ms, ends[1])
+    beside = min(max(last - first, SHORTEST_BESIDE_MS), LONGEST_BESIDE_MS)
+    return Range(max(ends[0], first - beside), min(ends[1], last + beside) + 1)
+
+
+def trend_picture(source: Source, pump: Pump, within: Range, units: UnitSystem) -> TrendPicture:
+    """Return the trends of a pump over a range."""
     stored = source.api_store.findings(pump.name)
     return TrendPicture(
         pump=pump.name,
