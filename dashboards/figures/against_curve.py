@@ -159,6 +159,7 @@ def _layout(picture: CurvePicture, ends: tuple[int, int], off_pct: FloatArray, t
     }
     # Beside the plot, where no reading lies under the words.
     note |= {"text": "own<br>curve", "font": {"size": 11, "color": theme.quiet}}
+    notes = service_notes(picture.services, picture.time_zone, theme, ends)
     limits = axis_times(np.array(ends, dtype=np.int64), picture.time_zone)
     return frame(
         theme,
@@ -172,7 +173,8 @@ def _layout(picture: CurvePicture, ends: tuple[int, int], off_pct: FloatArray, t
             *shades(picture, ends, theme),
             *service_lines(picture.services, picture.time_zone, theme),
         ],
-        annotations=[note, *service_notes(picture.services, picture.time_zone, theme)],
+        # Inside, since the legend has the line above; readings seldom reach the top.
+        annotations=[note, *(each | {"yanchor": "top"} for each in notes)],
         hovermode="closest",
     )
 

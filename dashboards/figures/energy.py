@@ -77,13 +77,14 @@ def _bars(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json
 
 def _layout(weeks: list[EnergyWeek], picture: EnergyPicture, theme: Theme) -> Json:
     unit = unit_of("kwh_per_m3", picture.units)
+    ends = weeks[0].start_utc_ms, weeks[-1].end_utc_ms
     return frame(
         theme,
         280,
         xaxis=axis("Week from", theme, type="date") | _week_names(weeks, picture.time_zone),
         yaxis=axis("", theme, rangemode="tozero") | {"title": {"text": unit.label, "standoff": 8}},
         shapes=service_lines(picture.services, picture.time_zone, theme),
-        annotations=service_notes(picture.services, picture.time_zone, theme),
+        annotations=service_notes(picture.services, picture.time_zone, theme, ends),
     )
 
 
@@ -103,7 +104,7 @@ def _middles(weeks: list[EnergyWeek]) -> TimeArray:
 def _caption(weeks: list[EnergyWeek], picture: EnergyPicture) -> str:
     hatched = "" if all(_is_whole(week) for week in weeks) else " Hatched: not a whole week of readings."
     last = amount(weeks[-1].kwh_per_m3, "kwh_per_m3", picture.units)
-    return f"Energy per volume of {picture.pump} by week, lately {last}.{hatched}"
+    return f"Energy per volume of {picture.pump} by week, {last} in the newest.{hatched}"
 
 
 def _table(picture: EnergyPicture) -> Table:

@@ -20,6 +20,8 @@ DATE_WORDS: Final[list[Json]] = [
 ]
 """How dates stand on an axis, by the distance of its ticks."""
 _MOST_SHADES: Final = 40
+_NEAR_END: Final = 0.25
+"""Share of a picture's width [-]: half of the longest words on a narrow screen."""
 
 
 def shades(picture: CurvePicture | TrendPicture, ends: tuple[int, int], theme: Theme) -> list[Json]:
@@ -66,8 +68,13 @@ def service_lines(services: tuple[ServiceMark, ...], zone: str, theme: Theme) ->
     return [common | {"x0": time, "x1": time} for time in _times(services, zone)]
 
 
-def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) -> list[Json]:
-    """Return the words that stand on top of the service lines: one note for the works of a day."""
+def service_notes(
+    services: tuple[ServiceMark, ...], zone: str, theme: Theme, ends: tuple[int, int]
+) -> list[Json]:
+    """Return the words that stand on top of the service lines: one note for the works of a day.
+
+    Near an end of the picture [ms UTC] the words stand on the line's inner side, or they would be cut off.
+    """
     by_day: dict[str, list[tuple[str, ServiceMark]]] = {}
     for time, mark in zip(_times(services, zone), services, strict=True):
         by_day.setdefault(time[:10], []).append((time, mark))
@@ -76,6 +83,7 @@ def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) ->
             "xref": "x",
             "yref": "paper",
             "x": marks[0][0],
+            "xanchor": _anchor(marks[0][1].time_utc_ms, ends),
             "y": 1,
             "yanchor": "bottom",
             "text": as_text(f"✚ {', '.join(dict.fromkeys(_words(mark) for _, mark in marks))}"),
@@ -84,6 +92,11 @@ def service_notes(services: tuple[ServiceMark, ...], zone: str, theme: Theme) ->
         }
         for marks in by_day.values()
     ]
+
+
+def _anchor(time_utc_ms: int, ends: tuple[int, int]) -> str:
+    share = (time_utc_ms - ends[0]) / max(ends[1] - ends[0], 1)
+    return "left" if share < _NEAR_END else "right" if share > 1 - _NEAR_END else "center"
 
 
 def _words(mark: ServiceMark) -> str:

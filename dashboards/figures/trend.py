@@ -150,7 +150,9 @@ def _layout(picture: TrendPicture, units: list[DisplayUnit], lanes: list[str], t
             *service_lines(picture.services, picture.time_zone, theme),
         ],
         annotations=[
-            *service_notes(picture.services, picture.time_zone, theme),
+            *service_notes(
+                picture.services, picture.time_zone, theme, (picture.start_utc_ms, picture.end_utc_ms)
+            ),
             *_lane_names(lanes, _axis_name(_lane_axis(picture)), theme),
         ],
         hovermode="x",

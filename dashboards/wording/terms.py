@@ -123,7 +123,7 @@ EVIDENCE: Final[dict[str, str]] = {
     "speed_at_duty_rpm": "speed at the usual duty",
     "hours_used": "hours of readings used",
     "hours_in_baseline": "hours judged before it began",
-    "evidence_z": "strength of the evidence, in standard deviations",
+    "evidence_z": "strength of the evidence, in standard errors",
     "episodes": "times it was seen",
     "flow_share_of_usual": "flow, of what is usual",
     "power_share_of_zero_flow_power": "power, of what it takes without flow",

@@ -182,6 +182,32 @@ def test_markup_in_a_name_stays_text(invented: SimpleNamespace) -> None:
     assert "<a" not in json.dumps(figure.layout)
 
 
+def noted(invented: SimpleNamespace, hours_before_the_end: float) -> list[str]:
+    """Return at which side of its line the note of a work stands, on the picture of a week."""
+    time = invented.NOW_MS - round(hours_before_the_end * invented.HOUR_MS)
+    marks = (ServiceMark(time_utc_ms=time, kind="ring_replaced"),)
+    pictures = [
+        figures.trend_figure(invented.trend_picture(services=marks)),
+        figures.against_curve_figure(invented.curve_picture(services=marks)),
+    ]
+    notes = [note for each in pictures for note in each.layout["annotations"] if "✚" in note["text"]]
+    return [note["xanchor"] for note in notes]
+
+
+@pytest.mark.parametrize(("hours", "side"), [(1, "right"), (84, "center"), (167, "left")])
+def test_words_about_work_near_an_end_stand_on_the_inner_side_of_their_line(
+    invented: SimpleNamespace, hours: float, side: str
+) -> None:
+    assert noted(invented, hours) == [side, side]
+
+
+def test_words_about_work_lie_below_the_legend_of_the_comparison(invented: SimpleNamespace) -> None:
+    marks = (ServiceMark(time_utc_ms=invented.NOW_MS, kind="vented"),)
+    layout = figures.against_curve_figure(invented.curve_picture(services=marks)).layout
+    [note] = [each for each in layout["annotations"] if "✚" in each["text"]]
+    assert (note["y"], note["yanchor"]) == (1, "top")
+
+
 def test_a_table_is_as_wide_as_its_header(invented: SimpleNamespace) -> None:
     for figure in every_figure(invented):
         assert figure.table.rows
