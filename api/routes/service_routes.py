@@ -18,6 +18,7 @@ from api.store.service_events import ServiceRecord
 from collector.site import Pump
 from dashboards import addresses
 from dashboards import pages as html
+from dashboards.form_views import FormView
 
 router = APIRouter()
 
@@ -62,9 +63,12 @@ class WorkAnswer(BaseModel):
 
 
 @router.get(addresses.SERVICE, include_in_schema=False)
-def service(request: Request, source: Answering, pump: NamedPump, units: Units) -> HTMLResponse:
-    """Show what was done to a pump, and what it did."""
-    return page_response(request, html.service_page(service_log.service_page(source, pump, units)))
+def service(
+    request: Request, source: Answering, pump: NamedPump, units: Units, what: Note = "", note: Note = ""
+) -> HTMLResponse:
+    """Show what was done to a pump, and what it did; the form may come with work that is asked for."""
+    asked_for = FormView(values={"what": what, "note": note})
+    return page_response(request, html.service_page(service_log.service_page(source, pump, units, asked_for)))
 
 
 @router.post(addresses.SERVICE, include_in_schema=False)

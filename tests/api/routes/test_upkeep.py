@@ -82,6 +82,15 @@ def test_names_places_and_notes_stay_text(client: TestClient) -> None:
     assert "drive &lt;b&gt;end" in page
 
 
+def test_run_hours_can_be_followed_to_the_hours_they_are_the_sum_of(client: TestClient) -> None:
+    page = text_of(client, "/upkeep?pump=Lap+pool+1")
+    (address,) = re.findall(r'href="(/api/hours\?[^"]+)"', page)
+    header, *hours = text_of(client, address.replace("&amp;", "&")).splitlines()
+    column = header.split(",").index("seconds_running_s")
+    ran_h = sum(float(line.split(",")[column]) for line in hours) / 3600
+    assert f">{int(ran_h):,} of 900" in page.replace("\N{NO-BREAK SPACE}", " ")
+
+
 def test_a_record_is_begun_with_the_work_filled_in(client: TestClient) -> None:
     page = text_of(client, "/upkeep?pump=Hot+tub")
     addresses = [address.replace("&amp;", "&") for address in re.findall(r'href="(/service\?[^"]+)"', page)]
