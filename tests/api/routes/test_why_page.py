@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
+from api.analysis.site_pass import analyse_site
 from api.answers.source import Source, open_source
 from api.answers.weeks import pump_weeks
 from api.routes.app import create_app
@@ -130,3 +132,22 @@ def test_without_a_price_all_is_in_kilowatt_hours(analysed: Source, start: int) 
     source.close()
     assert "states no price of energy" in html
     assert re.search(r"[0-9.]+\u00a0kWh \([0-9.]+ to [0-9.]+\)", html)
+
+
+def test_a_week_with_readings_for_40_percent_says_so_and_extrapolates_nothing(
+    new_site: Callable[[str], Source],
+    small_site: Any,  # noqa: ANN401
+) -> None:
+    source = new_site("part")
+    rows = small_site.readings("Lap pool 1", 0, 14 * 288, seed=1)
+    source.store.append([*rows[: 7 * 288], *rows[14 * 288 - round(0.4 * 7 * 288) :]])
+    analyse_site(source.site, source.store, source.api_store, source.clock)
+    whole, part = pump_weeks(source, source.site.pumps[0])[:2]
+    with TestClient(create_app(source), base_url="http://127.0.0.1") as client:
+        why = client.get(addresses.why_address(part.start_utc_ms, "Lap pool 1")).text
+        table = client.get(addresses.week_address(part.start_utc_ms)).text
+    assert part.energy_kwh == pytest.approx(0.4 * (whole.energy_kwh or 0.0), rel=0.03)
+    assert "Only 40\u00a0% of this week has readings." in why
+    assert "readings for 40\u00a0% of its time; nothing is filled in" in why
+    assert "part only" in table
+    assert "a part of this week" in table
