@@ -5,38 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
-from sqlalchemy import (
-    BigInteger,
-    Column,
-    Connection,
-    ForeignKey,
-    Index,
-    Integer,
-    Row,
-    Table,
-    Text,
-    insert,
-    select,
-)
+from sqlalchemy import Connection, Row, insert, select
 
-from api.store.tables import METADATA
-
-FIELD_CHECK: Final = Table(
-    "field_check",
-    METADATA,
-    Column("check_id", Integer, primary_key=True),
-    Column("pump", Text, nullable=False),
-    Column("at_utc_ms", BigInteger, nullable=False),
-    Column("recorded_utc_ms", BigInteger, nullable=False),
-    Column("by_role", Text, nullable=False),
-    Column("note", Text, nullable=False),
-    Column("corrects", Integer, ForeignKey("field_check.check_id")),
-    Column("typed", Text, nullable=False),
-    Column("computed", Text, nullable=False),
-    Index("field_check_by_pump", "pump", "at_utc_ms"),
-)
+from api.store.tables import FIELD_CHECK
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

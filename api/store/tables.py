@@ -114,6 +114,22 @@ HELD_DAYS: Final = Table(
 )
 """Derived from hour rows: delete it, and the next analysis makes it anew."""
 
+FIELD_CHECK: Final = Table(
+    "field_check",
+    METADATA,
+    Column("check_id", Integer, primary_key=True),
+    Column("pump", Text, nullable=False),
+    Column("at_utc_ms", BigInteger, nullable=False),
+    Column("recorded_utc_ms", BigInteger, nullable=False),
+    Column("by_role", Text, nullable=False),
+    Column("note", Text, nullable=False),
+    Column("corrects", Integer, ForeignKey("field_check.check_id")),
+    Column("typed", Text, nullable=False),
+    Column("computed", Text, nullable=False),
+    Index("field_check_by_pump", "pump", "at_utc_ms"),
+)
+"""What people measured at a pump: truth, never changed. A correction is a row of its own."""
+
 DOCUMENT_CONTENT: Final = Table(
     "document_content",
     METADATA,
