@@ -94,9 +94,10 @@ class FieldCheckView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldCheckPage:
-    """A pump's field checks, newest first, and the form."""
+    """A pump's field checks, newest first, and the form; ``known`` is what the site file fills into it."""
 
     frame: PageFrame
     pump: str
     checks: tuple[FieldCheckView, ...] = ()
     form: FormView = field(default_factory=FormView)
+    known: Mapping[str, str] = field(default_factory=dict)

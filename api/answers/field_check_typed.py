@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from api.analytics.field_check import FLOW_WITHIN, GRADES, SHEET_GRADES, Gauge, Tap, Visit
 from api.answers.mistakes import Gathered
 from api.answers.source import Source
+from collector.site import Pump
 from collector.toml_file import did_you_mean
 from collector.trend_log.times import TimeReader
 from collector.typed_amounts import Kind, typed_amount
@@ -45,6 +46,24 @@ class Typed:
     role: str
     note: str
     corrects: int | None
+
+
+def known_of_taps(pump: Pump) -> dict[str, str]:
+    """Return what the site file says of the gauges' places, as it would be typed."""
+    taps = pump.taps
+    known = {
+        "suction_height": (taps.suction_gauge_height_m, "m"),
+        "discharge_height": (taps.discharge_gauge_height_m, "m"),
+        "suction_pipe": (taps.suction_pipe_mm, "mm"),
+        "discharge_pipe": (taps.discharge_pipe_mm, "mm"),
+    }
+    return {name: f"{value:g} {unit}" for name, (value, unit) in known.items() if value is not None}
+
+
+def completed(pump: Pump, values: Mapping[str, str]) -> dict[str, str]:
+    """Return what was typed, with the gauges' places of the site file where none was typed for gauges."""
+    typed = {name: text.strip() for name, text in values.items() if text.strip()}
+    return known_of_taps(pump) | typed if typed.keys() & {"suction", "discharge"} else typed
 
 
 def read_typed(source: Source, values: Mapping[str, str]) -> Typed:

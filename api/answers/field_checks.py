@@ -9,7 +9,7 @@ from typing import Any
 from api.analysis.frames import frame_between
 from api.analytics.field_check import found, is_steady, reported
 from api.answers.field_check_results import computed_of, field_check_views
-from api.answers.field_check_typed import FIELDS, Typed, read_typed
+from api.answers.field_check_typed import FIELDS, Typed, completed, known_of_taps, read_typed
 from api.answers.findings import iso_utc
 from api.answers.mistakes import FieldMistakes
 from api.answers.pages import page_frame
@@ -43,8 +43,8 @@ def field_check(source: Source, pump: Pump, values: Mapping[str, str]) -> FieldC
         With a line for each field that cannot be right.
     """
     _must_be_fields(values)
-    typed = read_typed(source, values)
-    kept = {name: values[name].strip() for name in FIELDS if values.get(name, "").strip()}
+    kept = completed(pump, values)
+    typed = read_typed(source, kept)
     _must_be_new(source, pump, typed, kept)
     end = typed.at_utc_ms + round(typed.minutes * 60_000)
     readings = frame_between(source.store, pump.name, typed.at_utc_ms, end)
@@ -92,6 +92,7 @@ def field_check_page(
         pump=pump.name,
         checks=tuple(reversed(field_check_views(source, pump))),
         form=form or FormView(),
+        known=known_of_taps(pump),
     )
 
 

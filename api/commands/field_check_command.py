@@ -60,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
             _must_be_alone(arguments)
             _print_all(source, pump, as_json=arguments.json)
             return OK
-        view = _recorded(source, pump, _typed(arguments))
+        view = _recorded(source, pump, _typed(arguments, pump))
         print(_as_json(pump, [view])[0] if arguments.json else _told(source, pump, view))
     return OK
 
@@ -71,7 +71,7 @@ def _must_be_alone(arguments: argparse.Namespace) -> None:
         raise Refusal(f"--list records nothing, so --{beside.replace('_', '-')} does not go with it")
 
 
-def _typed(arguments: argparse.Namespace) -> dict[str, str]:
+def _typed(arguments: argparse.Namespace, pump: Pump) -> dict[str, str]:
     """Return what was typed, with what is missing asked for where a person sits at the terminal."""
     values = {name: str(getattr(arguments, name)) for name in FIELDS}
     is_shutoff = bool(values["shutoff"])
@@ -79,6 +79,9 @@ def _typed(arguments: argparse.Namespace) -> dict[str, str]:
     # One who typed a flow alone means no gauges.
     has_enough = bool(values["flow"]) and not (values["suction"] or values["discharge"])
     if sys.stdin.isatty() and not has_enough:
+        from api.answers.field_check_typed import known_of_taps
+
+        values |= {name: text for name, text in known_of_taps(pump).items() if not values[name]}
         for name in _ASKED_AT_SHUTOFF if is_shutoff else _ASKED_AT_DUTY:
             values[name] = values[name] or _asked(name)
     return values

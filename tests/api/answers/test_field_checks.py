@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from api.analytics.facts import ServiceEvent
 from api.answers.field_check_results import assessed, field_check_views
-from api.answers.field_checks import record_field_check
+from api.answers.field_checks import field_check_page, record_field_check
 from api.answers.findings import cards, listed_findings
 from api.answers.mistakes import FieldMistakes
 from api.answers.pages import pump_page
@@ -105,6 +106,24 @@ def test_a_worked_example_with_every_unit_another(source: Source, pump: Pump) ->
     view = record_field_check(source, pump, units)
     assert view.head_m == pytest.approx(23.828, abs=0.002)
     assert view.parts_m == pytest.approx({"pressure": 23.182, "height": 0.544, "velocity": 0.101}, abs=0.001)
+
+
+def test_where_the_gauges_sit_need_not_be_typed_twice(analysed: Source) -> None:
+    pipes = "suction_pipe_mm = 80, discharge_pipe_mm = 80"
+    taps = f"{{ {pipes}, suction_gauge_height_m = 0.2, discharge_gauge_height_m = 0.9 }}"
+    path = analysed.site.path
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace(f'name = "{PUMP}"\n', f'name = "{PUMP}"\ntaps = {taps}\n'), encoding="utf-8")
+    with closing(open_source(path, analysed.clock)) as source:
+        pump = source.site.pump(PUMP)
+        gauges = {"suction": "0.5 bar", "discharge": "1.5 bar", "span": "2.5 bar"}
+        view = record_field_check(source, pump, gauges)
+        assert view.parts_m["height"] == pytest.approx(0.7)
+        assert view.typed["suction_height"] == "0.2 m"
+        # What is typed goes before what stands in the file.
+        typed = record_field_check(source, pump, gauges | {"discharge_height": "1.2 m", "minutes": "4"})
+        assert typed.parts_m["height"] == pytest.approx(1.0)
+        assert field_check_page(source, pump).known["suction_pipe"] == "80 mm"
 
 
 def test_its_finding_says_so_with_day_and_interval(source: Source, pump: Pump) -> None:
