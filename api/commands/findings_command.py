@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from api.commands import OK
@@ -11,6 +12,7 @@ from api.commands.site_source import add_site_argument, left_words, must_be_a_pu
 
 if TYPE_CHECKING:
     from api.answers.source import Source
+    from collector.site import Pump
     from dashboards.views import FindingCard
 
 SUMMARY = "list the findings of a site, what needs attention first"
@@ -44,10 +46,8 @@ def _as_json(source: Source, arguments: argparse.Namespace) -> str:
 def _as_text(source: Source, arguments: argparse.Namespace) -> str:
     from api.answers.findings import current_card, pumps_left, worst_first
     from api.answers.pump_row import pump_row
-    from api.answers.unwatched import unwatched
     from api.store.stored_finding import State
     from dashboards.pages.attention import headline
-    from dashboards.wording.unwatched import unwatched_sentence
 
     states = [State.ACTIVE] if arguments.active else [State.ACTIVE, State.RETURNED_TO_NORMAL]
     stored = source.api_store.findings(arguments.pump, states)
@@ -59,11 +59,26 @@ def _as_text(source: Source, arguments: argparse.Namespace) -> str:
         pump = source.pump(item.finding.pump)
         if pump is not None:
             lines += _told(source, current_card(source, item, source.facts(pump)))
-    lines += [
-        f"{pump.name}: {unwatched_sentence(item)}" for pump in pumps for item in unwatched(source, pump)
-    ]
+    lines += _unwatched(source, pumps)
     lines += [left_words(name) for name in pumps_left(stored, source)]
     return "\n".join(lines)
+
+
+def _unwatched(source: Source, pumps: Sequence[Pump]) -> list[str]:
+    """Return what pumps are not watched for: a line for all pumps of which the same is said."""
+    from api.answers.unwatched import unwatched
+    from dashboards.display import listed
+    from dashboards.wording.unwatched import unwatched_sentence
+
+    same: dict[str, list[str]] = {}
+    for pump in pumps:
+        for item in unwatched(source, pump):
+            same.setdefault(unwatched_sentence(item), []).append(pump.name)
+    every = f"All {len(pumps)} pumps"
+    return [
+        f"{every if len(names) == len(pumps) > 1 else listed(names)}: {sentence}"
+        for sentence, names in same.items()
+    ]
 
 
 def _told(source: Source, card: FindingCard) -> list[str]:

@@ -70,16 +70,17 @@ def past(cards: Iterable[FindingCard]) -> list[FindingCard]:
 
 
 def over_unseen(cards: Iterable[FindingCard], until_utc_ms: int | None) -> list[FindingCard]:
-    """Return what asked for action, is over by itself and was acknowledged by nobody, newest first.
+    """Return what asked for action, is over by itself and was acknowledged by nobody, most urgent first.
 
     Of the four weeks before ``until_utc_ms``, the newest reading: older ones stand on their pump's page.
     """
     since = (until_utc_ms or 0) - _IN_SIGHT_MS
-    return [
+    unseen = [
         card
         for card in past(cards)
         if card.priority != "information" and card.acknowledged_utc_ms is None and card.last_utc_ms >= since
     ]
+    return sorted(unseen, key=consequence)
 
 
 def in_order(pumps: Sequence[PumpRow]) -> list[PumpRow]:

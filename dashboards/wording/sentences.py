@@ -187,7 +187,7 @@ def _speed_effect(card: FindingCard) -> str:
 
 
 def _time_effect(card: FindingCard) -> str:
-    return f"{title(card)}: {span_words((card.effect or 0.0) * 3600)} in all,"
+    return f"For {span_words((card.effect or 0.0) * 3600)} in all,"
 
 
 def _bare_effect(card: FindingCard) -> str:

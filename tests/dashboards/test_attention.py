@@ -3,6 +3,8 @@ from __future__ import annotations
 from dataclasses import replace
 from types import SimpleNamespace
 
+import pytest
+
 from api.analytics.finding import Kind
 from dashboards.pages import pump_page, site_page
 from dashboards.pages.attention import headline, in_order, over_unseen, past, to_act_on, to_know
@@ -60,6 +62,21 @@ def test_both_pages_name_what_is_over_and_nobody_has_seen(invented: SimpleNamesp
     assert "Running dry" in site
     page = invented.pump_page()
     assert "Over, acknowledged by nobody" in pump_page(replace(page, findings=(*page.findings, card)))
+
+
+def test_the_most_urgent_that_is_over_stands_first(invented: SimpleNamespace) -> None:
+    later = over(invented, kind=Kind.HEAD_LOSS, number=1, last_utc_ms=invented.NOW_MS)
+    dry = over(invented, kind=Kind.DRY_RUNNING, number=2)
+    assert [card.identity for card in over_unseen([later, dry], invented.NOW_MS)] == [2, 1]
+
+
+@pytest.mark.parametrize(("provenance", "links"), [("measured", 2), ("estimated", 0), ("unknown", 0)])
+def test_thresholds_are_offered_only_where_wear_can_show(
+    invented: SimpleNamespace, provenance: str, links: int
+) -> None:
+    page = invented.pump_page()
+    page = replace(page, provenance=page.provenance | {"head": provenance})
+    assert pump_page(page).count('href="/thresholds') == links
 
 
 def test_with_nothing_over_the_site_page_is_quiet_about_it(invented: SimpleNamespace) -> None:

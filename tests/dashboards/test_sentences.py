@@ -64,6 +64,13 @@ def gas(invented: SimpleNamespace, episodes: float) -> str:
     )
 
 
+def test_how_long_it_lasted_is_told_without_the_title_before_it(
+    invented: SimpleNamespace,
+) -> None:
+    facts = {"effect": 53.0, "effect_low": None, "effect_high": None, "effect_unit": "h"}
+    assert said(invented, Kind.FROZEN_READING, **facts).startswith("For 2 days in all, since ")
+
+
 def test_one_burst_of_gas_is_not_told_as_many(invented: SimpleNamespace) -> None:
     assert gas(invented, 1).startswith("In one burst of 3 min, head or power fell by 39 % since")
 

@@ -75,6 +75,15 @@ def test_no_finding_is_said_too(site: Path, capsys: pytest.CaptureFixture[str]) 
     assert capsys.readouterr().out.splitlines()[0] == "Nothing to act on was found in 1 pump."
 
 
+def test_what_is_not_watched_for_one_reason_is_said_once_for_all_pumps_it_holds_for(
+    site: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(findings_command, site)
+    told = [line for line in capsys.readouterr().out.splitlines() if "a speed that swings" in line]
+    assert len(told) == 1
+    assert told[0].split(": Not watched")[0] in ("All 4 pumps", "Lap pool 1, Lap <b>pool</b> 2 and Hot tub")
+
+
 def test_what_is_not_watched_is_said_beside_it_and_to_programs(
     site: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
