@@ -92,7 +92,11 @@ def _reasons(found: Compared) -> Iterator[str]:
         if abs(part.kwh_per_m3) >= least:
             yield _reason(part, share)
         elif part.part == "pump":
-            yield "the pump itself took as much as then for the same flow and head" if abs(share) < TOLD else _reason(part, share)
+            yield (
+                "the pump itself took as much as then for the same flow and head"
+                if abs(share) < TOLD
+                else _reason(part, share)
+            )
 
 
 def _reason(part: WhyPart, share: float) -> str:
