@@ -19,9 +19,12 @@ from collector.trend_log.options import ImportOptions, ImportReport, Progress
 from collector.trend_log.plan import Plan, choices_of_files, make_plan
 from collector.trend_log.rows import Parsed, parse
 from collector.trend_log.second_thoughts import WireToWater, must_agree, must_be_possible
+from collector.trend_log.time_forms import form_hint
 from collector.trend_log.times import NoOffset, TimeReader
 
 SHOWN_SET_ASIDE: Final = 10
+FITTED_TIMES: Final = 200
+"""Times of a log that a form must fit to be named; of dates up to the 12th two forms do, and both are."""
 DAY_MS: Final = 86_400_000
 """How far ahead of ours the clock of a log may be; further is a date that was misread or never set."""
 _NOTHING_SAID: Final = ImportOptions()
@@ -35,6 +38,7 @@ class _Tally:
     flaws: Counter[Quality] = field(default_factory=Counter)
     columns: ColumnsSeen = field(default_factory=ColumnsSeen)
     rows_read: int = 0
+    first_times: Sequence[str] = ()
     first_ms: int | None = None
     last_ms: int | None = None
 
@@ -114,7 +118,8 @@ def _import(
         plan = make_plan(file, options)
         session = session_of(path.name)
         for number, batch in enumerate(file.batches()):
-            plan = plan if number else _settled(plan, batch)
+            if number == 0:
+                plan, tally.first_times = _settled(plan, batch), _times(plan, batch)[:FITTED_TIMES]
             parsed = _parse(file, batch, plan, session.pump_id)
             tally.count(parsed)
             watching.efficiency.add(session.add(parsed.readings))
@@ -145,12 +150,16 @@ def _parse(file: CsvFile, batch: Batch, plan: Plan, pump_id: int) -> Parsed:
 
 def _settled(plan: Plan, first_batch: Batch) -> Plan:
     """Return the plan with the log's direction, taken from its first batch, and the last possible time."""
-    cells = plan.time_cells([row for row in first_batch.rows if len(row) == plan.width])
+    cells = _times(plan, first_batch)
     # Any zone will do to see whether the clock on the wall runs up or down the file.
     found = [each for each in TimeReader(form=plan.times.form, zone=UTC).read(cells) if isinstance(each, int)]
     newest_first = len(found) > 1 and found[0] > found[-1]
     latest_utc_ms = time.time_ns() // 1_000_000 + DAY_MS
     return replace(plan, times=replace(plan.times, newest_first=newest_first, latest_utc_ms=latest_utc_ms))
+
+
+def _times(plan: Plan, batch: Batch) -> Sequence[str]:
+    return plan.time_cells([row for row in batch.rows if len(row) == plan.width])
 
 
 def _must_have_given_readings(file: CsvFile, plan: Plan, session: ImportSession, tally: _Tally) -> None:
@@ -160,7 +169,7 @@ def _must_have_given_readings(file: CsvFile, plan: Plan, session: ImportSession,
         raise TrendLogError(f"{file.path}: has a header row but no rows below it")
     first = tally.shown[0]
     form = plan.times.form
-    hint = f"the form was given as {form!r}" if form else "its form can be given with --time-format"
+    hint = f"the form was given as {form!r}" if form else form_hint(tally.first_times)
     raise TrendLogError(
         f"{file.path}: no row gives a reading; the first, line {first.line}: {first.reason}"
         + (f" ({hint})" if "cannot be read" in first.reason else "")

@@ -9,6 +9,7 @@ import pytest
 
 from collector.store import Store
 from collector.trend_log import ImportOptions, ImportReport, TrendLogError
+from collector.trend_log.time_forms import forms_that_fit
 
 Take = Callable[..., ImportReport]
 END = 10**15
@@ -150,6 +151,34 @@ def test_other_forms_are_read_when_they_are_stated(
 def test_other_forms_are_never_guessed(take: Take, moment: str) -> None:
     with pytest.raises(TrendLogError, match=r"line 2: the time .* cannot be read .*--time-format"):
         take(log(moment))
+
+
+@pytest.mark.parametrize(
+    ("moment", "named"),
+    [
+        ("03/21/2026 2:05:00 PM", r'\(its form can be given: --time-format "%m/%d/%Y %I:%M:%S %p"\)$'),
+        ("21.03.2026 14:05", r'--time-format "%d.%m.%Y %H:%M"\)$'),
+        ("03/01/2026 14:05", r'"%m/%d/%Y %H:%M" or --time-format "%d/%m/%Y %H:%M"\)$'),
+    ],
+)
+def test_the_form_that_fits_is_named_and_still_not_taken(
+    store: Store, take: Take, moment: str, named: str
+) -> None:
+    with pytest.raises(TrendLogError, match=named):
+        take(log(moment))
+    assert times(store) == []
+
+
+def test_a_named_form_reads_the_log_it_was_named_for(store: Store, take: Take) -> None:
+    moment = "03/21/2026 2:05:00 PM"
+    [form] = forms_that_fit([moment])
+    take(log(moment), ImportOptions(time_format=form, time_zone="UTC"))
+    assert times(store) == ["03-21T14:05:00"]
+
+
+def test_a_form_must_fit_every_time_and_not_the_first_alone() -> None:
+    assert forms_that_fit(["03/01/2026 14:05", "13/01/2026 14:05"]) == ["%d/%m/%Y %H:%M"]
+    assert forms_that_fit(["03/01/2026 14:05", "soon"]) == []
 
 
 def test_a_time_that_cannot_be_read_is_set_aside_alone(store: Store, take: Take) -> None:
