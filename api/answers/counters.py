@@ -13,7 +13,7 @@ from collector.site import Pump
 from collector.store import HOUR_MS
 from dashboards.counter_views import CounterNotice, Counters
 
-ACROSS_MS: Final = 28 * 24 * HOUR_MS
+ACROSS_MS: Final = 7 * 24 * HOUR_MS
 """A gap across the period's border is shared up to this length; a longer one is no knowledge of a week."""
 _HOURS_AN_HOUR: Final = 1.0
 
