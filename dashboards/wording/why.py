@@ -92,11 +92,12 @@ def _reasons(found: Compared) -> Iterator[str]:
         if abs(part.kwh_per_m3) >= least:
             yield _reason(part, share)
         elif part.part == "pump":
-            yield (
-                "the pump itself took as much as then for the same flow and head"
-                if abs(share) < TOLD
-                else _reason(part, share)
-            )
+            yield _unchanged(found) if abs(share) < TOLD else _reason(part, share)
+
+
+def _unchanged(found: Compared) -> str:
+    who = "the pump itself" if found.pumps is None else "the pumps themselves"
+    return f"{who} took as much as then for the same flow and head"
 
 
 def _reason(part: WhyPart, share: float) -> str:

@@ -56,6 +56,10 @@ def test_more_head_is_said_and_that_the_pump_took_what_it_took() -> None:
     )
 
 
+def test_of_several_pumps_it_speaks_of_pumps() -> None:
+    assert "the pumps themselves took" in why_sentence(replace(MORE_HEAD, pumps=3), "SI")
+
+
 def test_the_amount_is_in_the_readers_units() -> None:
     shown = float(why_sentence(MORE_HEAD, "US").split("\u00a0")[0])
     assert shown == pytest.approx(0.079 * GALLONS, abs=5e-4)
