@@ -15,6 +15,8 @@ CAUTION: Final = (
     "damage each other's traffic, and drives may act on a lost command. Drives can restart by themselves; "
     "the site's own practice comes first."
 )
+SILENCE: Final = "nothing_answers"
+"""The kind of trouble that says nobody was there; compared as a word, so that nothing is loaded for it."""
 
 
 def as_json(place: str, kind: str, surveys: Sequence[SettingSurvey]) -> dict[str, Any]:
@@ -107,6 +109,8 @@ def _several_settings(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
 
 def _if_one_is_missing(surveys: Sequence[SettingSurvey], plan: SurveyPlan) -> Iterator[str]:
     """Say what else can be tried, where an address was silent; what was tried already is left out."""
+    if not all(survey.is_complete for survey in surveys):
+        return  # Whom nobody asked yet is not missing.
     if not surveys or any(len(survey.found) >= survey.units_planned for survey in surveys):
         return
     tries = [] if plan.is_thorough else ["--thorough (asks who is silent twice more)"]
@@ -150,6 +154,8 @@ def _trouble_lines(surveys: Sequence[SettingSurvey]) -> Iterator[str]:
     seen = set()
     for survey in told:
         for trouble in survey.troubles:
+            if not survey.is_complete and trouble.kind == SILENCE:
+                continue  # Of those whom it asked before it ended nobody was sure to be there.
             if survey.found or trouble.kind not in seen:
                 seen.add(trouble.kind)
                 yield trouble.words

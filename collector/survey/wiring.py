@@ -58,9 +58,11 @@ def _troubles(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
         yield TroubleKind.OWN_ECHO, _own_echo(counts)
     if not counts.answering and counts.units_asked:
         yield _nobody(counts)
-    if _is_twice(counts):
-        yield TroubleKind.ONE_ADDRESS_TWICE, _twice(counts)
     damage = tuple(_damage(counts))
+    # Where all are damaged, one of whom nothing else came is no sign of a second drive.
+    all_are_damaged = any(kind is TroubleKind.FRAMES_DAMAGED for kind, _ in damage)
+    if counts.twice or (_is_garbled_alone(counts) and not all_are_damaged):
+        yield TroubleKind.ONE_ADDRESS_TWICE, _twice(counts)
     yield from damage
     if counts.late:
         yield TroubleKind.LATE_ANSWERS, _late(counts)
@@ -133,10 +135,8 @@ def _no_good_frame(counts: LineCounts) -> str:
     )
 
 
-def _is_twice(counts: LineCounts) -> bool:
-    """Return whether an address is doubled: two answers came, or one address alone is always garbled."""
-    if counts.twice:
-        return True
+def _is_garbled_alone(counts: LineCounts) -> bool:
+    """Return whether one address is always garbled while others answer, or while it alone was heard."""
     others_are_sound = bool(set(counts.answering) - set(counts.garbled))
     return bool(counts.garbled) and (others_are_sound or len(counts.garbled) == 1 < counts.units_asked)
 
@@ -174,9 +174,18 @@ def _damage(counts: LineCounts) -> Iterator[tuple[TroubleKind, str]]:
             (
                 f"{damaged} of {damaged + answers} answers were damaged, short ones too: look at "
                 "termination, bias and the common wire, at loose terminals, and whether another master "
-                "speaks on this line."
+                f"speaks on this line.{_nothing_but_damage(counts)}"
             ),
         )
+
+
+def _nothing_but_damage(counts: LineCounts) -> str:
+    if not counts.garbled or counts.twice:
+        return ""
+    return (
+        f" Of {_units(counts.garbled)} hardly anything else came: ask again once the others are sound; if "
+        "it stays so, nobody or two drives may have that address."
+    )
 
 
 def _late(counts: LineCounts) -> str:

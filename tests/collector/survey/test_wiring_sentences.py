@@ -90,6 +90,19 @@ def test_a_garbled_address_beside_sound_ones_may_be_two_drives() -> None:
     assert "unit 7" in words(counts)
 
 
+def test_where_all_are_damaged_a_garbled_address_is_no_sign_of_two_drives() -> None:
+    """Noise alone garbles an address at which nobody is; it is named, without a cause that nobody knows."""
+    counts = replace(SOUND, garbled=(13,), short=Tally(sound=30, damaged=10), long=Tally(sound=15, damaged=5))
+    assert kinds(counts) == [KINDS.FRAMES_DAMAGED]
+    assert "Of unit 13 hardly anything else came: ask again once the others are sound" in words(counts)
+    assert "Of unit" not in words(replace(counts, garbled=()))
+
+
+def test_two_sound_answers_to_one_request_are_told_on_a_noisy_line_too() -> None:
+    counts = replace(SOUND, twice=(5,), short=Tally(sound=30, damaged=10))
+    assert kinds(counts) == [KINDS.ONE_ADDRESS_TWICE, KINDS.FRAMES_DAMAGED]
+
+
 def test_two_answers_are_two_drives_of_one_address() -> None:
     counts = replace(SOUND, twice=(5,))
     assert kinds(counts) == [KINDS.ONE_ADDRESS_TWICE]
