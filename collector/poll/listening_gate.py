@@ -38,10 +38,14 @@ def why_not_ask(picture: LinePicture) -> str:
             f"a master polls this line at {picture.setting.words} ({_asked(picture)}), and a second one "
             f"would damage its traffic: nothing was sent. {ways}"
         )
-    if picture.strays or picture.other_functions or picture.bytes_heard >= LEAST_TALK_BYTES:
+    heard = f"{picture.bytes_heard} bytes in {picture.seconds:.0f} s"
+    if picture.strays or picture.other_functions:
+        return f"somebody speaks on this line ({heard}): nothing was sent; owncurve listen tells more. {ways}"
+    if picture.bytes_heard >= LEAST_TALK_BYTES:
         return (
-            f"somebody speaks on this line ({picture.bytes_heard} bytes in {picture.seconds:.0f} s): "
-            f"nothing was sent; owncurve listen tells more. {ways}"
+            f"something is heard on this line ({heard}), but no whole frame: a master at another setting, or "
+            "noise of a line without bias or termination: nothing was sent; owncurve listen tells more. "
+            f"{ways}"
         )
     return ""
 

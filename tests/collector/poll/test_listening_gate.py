@@ -52,6 +52,14 @@ def test_somebody_who_is_not_understood_is_a_reason_not_to_ask(heard: LinePictur
     assert bool(why_not_ask(heard)) == is_refused
 
 
+def test_noise_is_not_called_a_master_and_the_way_out_is_named() -> None:
+    """An open line without bias gives bytes of its own; they are no proof that anybody speaks."""
+    heard = why_not_ask(picture(bytes_heard=18, noise_bytes=18))
+    assert "no whole frame: a master at another setting, or noise" in heard
+    assert "somebody speaks" not in heard
+    assert "--i-am-the-only-master" in heard
+
+
 class Line:
     """What will be heard on a line, a port that may be away, and a clock; how often it was listened to."""
 
