@@ -10,6 +10,11 @@ from api.proving.samples import Sample
 from api.proving.typed_map import TypedMap, TypedPoint
 from collector.reading import Quality
 
+_NOT_HEARD = (
+    "was never heard: the other master does not read it, or its answer could as well belong to another read "
+    "of the same length; owncurve listen shows what it reads"
+)
+
 
 def absent_proofs(typed: TypedMap, samples: Sequence[Sample]) -> list[Proof]:
     """Return a proof of each quantity that no sample has registers or a value of."""
@@ -26,6 +31,8 @@ def _proof(typed: TypedPoint, samples: Sequence[Sample], whole: TypedMap) -> Pro
     reasons = Counter(sample.qualities.get(typed.name, Quality.GOOD) for sample in samples)
     reason, _ = reasons.most_common(1)[0]
     where = f"{typed.point.table} register {typed.point.address + typed.counting_from}"
+    if samples[-1].is_heard:
+        return Proof(value=typed.name, verdict=Verdict.OPEN, sentence=f"{where} {_NOT_HEARD}")
     if reason is Quality.REFUSED:
         other = "zero-based" if whole.counting == "one-based" else "one-based"
         change = Change(place=typed.place, key=typed.key("address"), now=where, to="another register")

@@ -23,6 +23,7 @@ from dashboards.display import listed
 Names = Collection[str]
 
 STANDS = "the pump stands still; let it run and check again"
+UNKNOWN = "neither speed nor power is known, so nothing tells whether the pump runs"
 BACKWARDS = (
     "; or the pump turns backwards (it still gives part of its head), is full of gas, or has a shut valve: "
     "look at the panel and the pump before the file"
@@ -58,7 +59,15 @@ def channel_proofs(weighed: Weighed, settled: Names, missing: Names) -> tuple[li
     read = [name for name in names if name not in missing]
     points = dict(weighed.points)
     if not weighed.case.samples:
-        return [Proof(value=name, verdict=Verdict.OPEN, sentence=STANDS) for name in read], points
+        # A pump whose speed and power nobody knows is not said to stand.
+        is_known = any(
+            each.value_at(points[name]) is not None
+            for name in ("speed_rpm", "power_w")
+            if name in points
+            for each in weighed.samples
+        )
+        sentence = STANDS if is_known else UNKNOWN
+        return [Proof(value=name, verdict=Verdict.OPEN, sentence=sentence) for name in read], points
     found = weighed.case.doubts(points)
     sure = {name: doubt for name, doubt in found.items() if doubt.is_sure}
     if not sure:

@@ -83,7 +83,10 @@ def _starts_proof(
     if started and not grew:
         sentence = f"{now}, and did not grow at {started} starts that were seen; look up its register again"
         return Proof(value="starts", verdict=Verdict.CHANGE, sentence=sentence)
-    pace = f"grew by {grew:.0f} with {started} starts seen" if started or grew else "no start was seen"
+    if not started and not grew:
+        sentence = f"{now}; no start was seen, and only one shows whether it counts them"
+        return Proof(value="starts", verdict=Verdict.OPEN, sentence=sentence)
+    pace = f"grew by {grew:.0f} with {started} starts seen"
     return Proof(value="starts", verdict=Verdict.HOLDS, sentence=f"{now}, {pace}")
 
 

@@ -59,7 +59,7 @@ def _proof(
     fitting = [each for each in ways if judge and _fits(each, typed, judge, samples, points, stated)]
     if wrong is None:
         units = [each for each in fitting if each.changes[0].key == typed.key("unit")]
-        verdict = Verdict.OPEN if units else Verdict.HOLDS
+        verdict = Verdict.OPEN if units or name in _NOTE else Verdict.HOLDS
         other = f"; could as well be {_listed(name, units, samples, told)}: {PANEL_TELLS}" if units else ""
         return Proof(value=name, verdict=verdict, sentence=f"{shown}{_NOTE.get(name, '')}{other}")
     if isinstance(wrong, Unusual):
@@ -132,6 +132,7 @@ _JUDGES: Final[Mapping[str, Judge]] = {
     "speed_command_pct": _command,
 }
 _NOTE: Final = {
-    "status_word": ", as read; hold it against the panel",
-    "fault_code": ", as read; 0 should be what the panel shows as no fault",
+    "status_word": ", as read; hold it against the panel: nothing else tells whether this is its register",
+    "fault_code": ", as read; 0 should be what the panel shows as no fault, and many other registers hold 0",
 }
+"""Codes: no physics says which register they are in."""

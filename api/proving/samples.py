@@ -7,7 +7,7 @@ import struct
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from collector.reading import Quality, Reading, unpack_quality
+from collector.reading import Quality, Reading, Source, unpack_quality
 from collector.registers.decode import raw_value
 from collector.registers.register_map import BYTES_A_REGISTER, Point, Table
 
@@ -26,6 +26,8 @@ class Sample:
     words: Words = field(default_factory=dict)
     qualities: Mapping[str, Quality] = field(default_factory=dict)
     values: Mapping[str, float] = field(default_factory=dict)
+    is_heard: bool = False
+    """Taken from what another master was answered; then nothing of ours was asked for."""
 
     def value_at(self, point: Point) -> float | None:
         """Return what the registers say when read so, in the unit of the quantity; ``None`` if nothing.
@@ -69,6 +71,7 @@ def sample_of_stored(reading: Reading, points: Iterable[Point]) -> Sample:
         words=words,
         qualities={name: quality for name, quality in unpack_quality(reading.quality).items() if quality},
         values=values,
+        is_heard=reading.source == Source.HEARD,
     )
 
 

@@ -21,8 +21,8 @@ def stored_samples(store: Store, pump: str, typed: TypedMap, span_ms: int) -> li
     ends = store.span(pump)
     if ends is None:
         return []
-    rows = store.rows(pump, ends[1] - span_ms, ends[1] + 1, (*QUANTITY_NAMES, "quality"))
-    names = ("time_utc_ms", *QUANTITY_NAMES, "quality")
+    rows = store.rows(pump, ends[1] - span_ms, ends[1] + 1, (*QUANTITY_NAMES, "quality", "source"))
+    names = ("time_utc_ms", *QUANTITY_NAMES, "quality", "source")
     points = list(typed.as_read.values())
     samples = (
         sample_of_stored(Reading(pump=pump, **dict(zip(names, row, strict=True))), points) for row in rows

@@ -39,8 +39,8 @@ def counted(folder: Path, *wrongs: tuple[str, str, str], every_s: float = 600.0)
 
 def test_counters_that_keep_pace_hold(tmp_path: Path) -> None:
     proofs = counted(tmp_path)
-    held = [proofs[name].verdict for name in ("energy_kwh", "run_time_h", "starts")]
-    assert held == [Verdict.HOLDS] * 3
+    held = [proofs[name].verdict for name in ("energy_kwh", "run_time_h")]
+    assert held == [Verdict.HOLDS] * 2
 
 
 @pytest.mark.parametrize(
@@ -65,6 +65,46 @@ def test_a_counter_off_its_pace_is_told_with_what_would_bring_it_in(
 def test_a_single_look_leaves_counters_open(tmp_path: Path) -> None:
     proofs = proofs_of(tmp_path, register_map(A), looks(A, MIDDLE, [(0.9, 0.9)]), stated(MIDDLE))
     assert {proofs[name].verdict for name in ("energy_kwh", "run_time_h")} == {Verdict.OPEN}
+
+
+def test_starts_hold_only_where_one_was_seen(tmp_path: Path) -> None:
+    """A register that stands still for any other reason would "hold" as well."""
+    proofs = proofs_of(tmp_path, register_map(A), looks(A, MIDDLE, [(0.9, 0.9)] * 5), stated(MIDDLE))
+    assert (proofs["starts"].verdict, "no start was seen" in proofs["starts"].sentence) == (
+        Verdict.OPEN,
+        True,
+    )
+
+
+def test_codes_stay_open_since_no_physics_bounds_them(tmp_path: Path) -> None:
+    proofs = proofs_of(tmp_path, register_map(A), looks(A, MIDDLE, HOURS, every_s=600), stated(MIDDLE))
+    assert {proofs[name].verdict for name in ("status_word", "fault_code")} == {Verdict.OPEN}
+
+
+def heard_without(*places: int) -> list[Sample]:
+    """Return looks taken by listening at a master that does not read these holding registers."""
+    return [
+        replace(
+            sample,
+            is_heard=True,
+            words={key: word for key, word in sample.words.items() if key[1] not in places},
+            qualities={"speed_rpm": Quality.NO_REPLY, "power_w": Quality.NO_REPLY},
+        )
+        for sample in looks(A, MIDDLE, [(0.9, 0.9)] * 3)
+    ]
+
+
+def test_what_the_other_master_never_reads_is_not_called_unanswered(tmp_path: Path) -> None:
+    proofs = proofs_of(tmp_path, register_map(A), heard_without(10), stated(MIDDLE))
+    assert proofs["speed_rpm"].sentence.startswith("holding register 11 was never heard: the other master")
+
+
+def test_a_pump_of_unknown_speed_and_power_is_not_said_to_stand(tmp_path: Path) -> None:
+    proofs = proofs_of(tmp_path, register_map(A), heard_without(10, 12), stated(MIDDLE))
+    assert (
+        proofs["head_m"].sentence
+        == "neither speed nor power is known, so nothing tells whether the pump runs"
+    )
 
 
 def test_a_counter_that_falls_is_none(tmp_path: Path) -> None:
