@@ -33,9 +33,10 @@ def lines_page(page: LinesPage) -> str:
 def headline(page: LinesPage) -> str:
     """Return the state of all lines in one sentence."""
     dead = [line.name for line in page.lines if line.state == "dead"]
-    if dead:
-        return f"{_lines(len(dead))} dead: {', '.join(dead)}"
     not_asked = [line.name for line in page.lines if line.state == "not_asked"]
+    if dead:
+        beside = f"; {len(not_asked)} not asked: {', '.join(not_asked)}" if not_asked else ""
+        return f"{_lines(len(dead))} dead: {', '.join(dead)}{beside}"
     if not_asked:
         return f"{_lines(len(not_asked))} not asked: {', '.join(not_asked)}"
     silent = sum(line.state == "some_silent" for line in page.lines)

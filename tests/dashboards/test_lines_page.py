@@ -46,6 +46,10 @@ def page_of(invented: SimpleNamespace, *shown: Line) -> LinesPage:
         ((SOUND, DEAD), "One line dead: cellar"),
         ((DEAD, DEAD), "2 lines dead: cellar, cellar"),
         ((SOUND, replace(DEAD, state="not_asked")), "One line not asked: cellar"),
+        (
+            (SOUND, DEAD, replace(DEAD, name="roof", state="not_asked")),
+            "One line dead: cellar; 1 not asked: roof",
+        ),
         ((SOUND, replace(SOUND, state="some_silent")), "One line with silent drives"),
         ((SOUND, replace(SOUND, worse=(WORSE,))), "All lines answer; one line worth a look"),
         ((SOUND, replace(SOUND, troubles=("t",))), "All lines answer; one line worth a look"),
