@@ -70,6 +70,32 @@ def write_over(path: Path, text: str | bytes) -> None:
             os.replace(draft, place)
 
 
+def why_not_into(folder: Path) -> str:
+    """Return why no file can come into a folder; empty where it is there, or ``make_folder`` can make it.
+
+    To be asked before the work whose outcome is to be written.
+
+    >>> why_not_into(Path("/no/such/maps"))
+    'there is no folder /no/such/maps'
+    """
+    nearest = folder if folder.exists() else folder.parent
+    if not nearest.is_dir():
+        return f"there is no folder {folder}"
+    return "" if os.access(nearest, os.W_OK) else f"the folder {nearest} may not be written to"
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder that is not there, in one that is: a mistyped path does not become a tree.
+
+    Raises
+    ------
+    NotWrittenError
+        When it cannot be made.
+    """
+    with _told(folder):
+        folder.mkdir(exist_ok=True)
+
+
 def _keep_owner(place: Path, draft: Path) -> None:
     """Give a draft the owner and group of the file in whose place it comes, as far as we may."""
     if os.name == "nt":

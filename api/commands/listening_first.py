@@ -2,22 +2,42 @@
 
 from __future__ import annotations
 
+import argparse
 import threading
 from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, Refusal
 from api.commands.saying import say
+from collector.listen_first import LISTEN_FIRST_S, LONGEST_LISTEN_S
 
 if TYPE_CHECKING:
     from collector.listening import LinePicture
 
-BRIEFLY_S: Final = 5.0
-"""A master polls every few seconds (common practice); survey, which comes first, listens longer [s]."""
+LEAST_S: Final = 1.0
+"""Less is no listening [s]."""
 
 
-def listen_briefly(port: str) -> None:
-    """Listen on a serial port before the first request; a refusal when somebody else speaks there."""
-    listen_first(port, BRIEFLY_S, threading.Event())
+def add_listening(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments that say how long is listened, and that a master that was heard is no matter."""
+    parser.add_argument(
+        "--listen",
+        type=float,
+        default=LISTEN_FIRST_S,
+        metavar="SECONDS",
+        help=f"for a master, before anything is asked (default: {LISTEN_FIRST_S:g})",
+    )
+    parser.add_argument(
+        "--i-am-the-only-master", action="store_true", help="ask even where a master was heard"
+    )
+
+
+def refuse_too_short(arguments: argparse.Namespace) -> None:
+    """Refuse a ``--listen`` that is none, unless it was said that nobody else is master."""
+    least_s = 0.0 if arguments.i_am_the_only_master else LEAST_S
+    if not least_s <= arguments.listen <= LONGEST_LISTEN_S:
+        raise Refusal(
+            f"--listen should be from {least_s:g} to {LONGEST_LISTEN_S:g} s, not {arguments.listen:g}"
+        )
 
 
 def listen_first(

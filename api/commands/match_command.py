@@ -6,6 +6,7 @@ import argparse
 import json
 import os
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -15,6 +16,7 @@ from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
 from api.commands.bus_place import KINDS
 from api.commands.match_reading import TABLES, addresses_of, bus_of, read_from, reading
 from api.commands.saying import say
+from collector.whole_file import why_not_into
 
 if TYPE_CHECKING:
     from collector.matching import Answer, Sample
@@ -29,9 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "place", nargs="?", metavar="PORT-or-HOST", help="the adapter (owncurve ports), or HOST[:PORT]"
     )
-    parser.add_argument(
-        "--i-am-the-only-master", action="store_true", help="ask at once, without listening for a master"
-    )
+    listening_first.add_listening(parser)
     parser.add_argument("--unit", type=int, default=1, help="the drive's unit number (default: 1)")
     parser.add_argument(
         "--line", default=None, metavar='"19200 8E1"', help="the serial line's setting (default: 19200 8E1)"
@@ -93,8 +93,9 @@ def _refuse_what_cannot_be(arguments: argparse.Namespace) -> None:
     if arguments.write is not None:
         if arguments.write.exists() and not arguments.force:
             raise Refusal(f"{arguments.write} is there already; --force replaces it")
-        if not arguments.write.parent.is_dir():
-            raise Refusal(f"{arguments.write.parent} is no folder, so no map can be written there")
+        if trouble := why_not_into(arguments.write.parent):
+            raise Refusal(f"{arguments.write}: {trouble}")
+    listening_first.refuse_too_short(arguments)
     addresses_of(arguments.addresses)
     if arguments.panel is not None:
         _panel(arguments.panel, arguments)
@@ -143,7 +144,7 @@ def _taken(arguments: argparse.Namespace, kept: Sequence[Sample]) -> list[Sample
     bus = bus_of(arguments)
     say(CAUTION)
     if bus.kind == "serial" and not arguments.i_am_the_only_master:
-        listening_first.listen_briefly(bus.place)
+        listening_first.listen_first(bus.place, arguments.listen, threading.Event())
     try:
         with reading(arguments, bus) as read:
             if arguments.panel is not None:
@@ -216,13 +217,14 @@ def _sample(arguments: argparse.Namespace, text: str, before: Image, read: Calla
 
 def _write(arguments: argparse.Namespace, found: Sequence[Answer], samples: Sequence[Sample]) -> None:
     from collector.matching import map_text
-    from collector.whole_file import AlreadyThereError, NotWrittenError, write_new, write_over
+    from collector.whole_file import AlreadyThereError, NotWrittenError, make_folder, write_new, write_over
 
     if arguments.write is None:
         return
     now_ms = time.time_ns() // 1_000_000
     try:
         text = map_text(found, arguments.name, len(samples), now_ms, accept_likely=arguments.accept_likely)
+        make_folder(arguments.write.parent)
         (write_over if arguments.force else write_new)(arguments.write, text)
     except AlreadyThereError as error:
         raise Refusal(f"{error}; --force replaces it") from error

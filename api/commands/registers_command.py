@@ -148,9 +148,10 @@ def _must_load(text: str) -> None:
 
 
 def _write(path: Path, text: str, *, replace: bool) -> None:
-    from collector.whole_file import AlreadyThereError, NotWrittenError, write_new, write_over
+    from collector.whole_file import AlreadyThereError, NotWrittenError, make_folder, write_new, write_over
 
     try:
+        make_folder(path.parent)
         (write_over if replace else write_new)(path, text)
     except AlreadyThereError as error:
         raise Refusal(f"{error}; --force replaces it") from error

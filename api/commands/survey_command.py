@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
 from api.commands.bus_place import KINDS, bus_at
-from api.commands.listening_first import listen_first
+from api.commands.listening_first import add_listening, listen_first, refuse_too_short
 from api.commands.progress import ProgressLine
 from api.commands.saying import say
 from api.commands.stopping import stop_at_ctrl_c
@@ -29,8 +29,6 @@ SUMMARY = (
 )
 EXAMPLE = 'owncurve survey /dev/serial/by-id/usb-adapter --line "19200 8E1" --units 1-32 --write site.toml'
 TIMEOUT_S: Final = 0.5
-LISTEN_S: Final = 10.0
-LONGEST_LISTEN_S: Final = 3600.0
 STANDARD: Final = "19200 8E1"
 """The setting that every device on a line must have (serial line specification V1.02, 2.5.1, from memory)."""
 
@@ -45,20 +43,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     setting.add_argument("--all-settings", action="store_true", help="try the twenty usual ones")
     parser.add_argument("--units", default="1-247", help='"1-32" or "1,5,10-20" (default: 1-247)')
-    parser.add_argument("--timeout", type=float, default=TIMEOUT_S, help="for an answer's first byte [s]")
+    parser.add_argument(
+        "--timeout",
+        type=float,
+        default=TIMEOUT_S,
+        help=f"for an answer's first byte [s] (default: {TIMEOUT_S:g})",
+    )
     parser.add_argument(
         "--thorough", action="store_true", help="ask who is silent twice more; three times as long"
     )
-    parser.add_argument(
-        "--listen",
-        type=float,
-        default=LISTEN_S,
-        metavar="SECONDS",
-        help="for a master, before anything is asked",
-    )
-    parser.add_argument(
-        "--i-am-the-only-master", action="store_true", help="ask even where a master was heard"
-    )
+    add_listening(parser)
     parser.add_argument(
         "--write", type=Path, metavar="SITE.toml", help="begin a site file with what was found"
     )
@@ -117,11 +111,7 @@ def _plan(arguments: argparse.Namespace) -> SurveyPlan:
 
     if not 0.01 <= arguments.timeout <= 60:
         raise Refusal(f"--timeout should be from 0.01 to 60 s, not {arguments.timeout:g}")
-    least_s = 0.0 if arguments.i_am_the_only_master else 1.0
-    if not least_s <= arguments.listen <= LONGEST_LISTEN_S:
-        raise Refusal(
-            f"--listen should be from {least_s:g} to {LONGEST_LISTEN_S:g} s, not {arguments.listen:g}"
-        )
+    refuse_too_short(arguments)
     try:
         units = parse_units(arguments.units, is_network=arguments.kind == "tcp")
     except ValueError as error:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field, model_validator
 
+from collector.listen_first import LISTEN_FIRST_S, LONGEST_LISTEN_S
 from collector.site.address import reachable
 from collector.site.data_sheet import DataSheetPoint
 from collector.site.fields import LONGEST_NAME, Name, Positive, Text
@@ -27,8 +28,6 @@ BAUDS = (
     250_000, 256_000, 460_800, 500_000, 576_000, 921_600,
 )  # fmt: skip
 """The speeds that drives and adapters offer (common practice)."""
-LISTEN_FIRST_S = 12.0
-"""Longer than the ten seconds in which a slow master comes round (common practice) [s]."""
 _SERIAL_ONLY = {
     "serial": set[str](),
     "tcp": {"baud", "parity", "stop_bits"},
@@ -86,7 +85,7 @@ class Bus(StrictTable):
     interval_s: Period = 10.0
     late_reply_s: Wait = 1.0
     listen_only: Annotated[bool, Field(strict=True)] = False
-    listen_first_s: Annotated[Number, Field(ge=0, le=3600)] = LISTEN_FIRST_S
+    listen_first_s: Annotated[Number, Field(ge=0, le=LONGEST_LISTEN_S)] = LISTEN_FIRST_S
 
     @model_validator(mode="after")
     def _says_where_it_is(self) -> Bus:

@@ -12,7 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from collector.whole_file import AlreadyThereError, NotWrittenError, write_new, write_over
+from collector.whole_file import (
+    AlreadyThereError,
+    NotWrittenError,
+    make_folder,
+    why_not_into,
+    write_new,
+    write_over,
+)
 
 
 def test_a_new_file_holds_the_text_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
@@ -191,3 +198,30 @@ def test_a_folder_that_may_not_be_read_is_no_reason_to_deny_what_was_written(
     monkeypatch.setattr(os, "open", refused)
     write_new(tmp_path / "map.toml", "ours")
     assert (tmp_path / "map.toml").read_text(encoding="utf-8") == "ours"
+
+
+def test_a_folder_is_made_in_one_that_is_there(tmp_path: Path) -> None:
+    assert why_not_into(tmp_path / "maps") == ""
+    make_folder(tmp_path / "maps")
+    make_folder(tmp_path / "maps")
+    assert (tmp_path / "maps").is_dir()
+
+
+def test_a_mistyped_path_does_not_become_a_tree(tmp_path: Path) -> None:
+    folder = tmp_path / "mpas" / "pump"
+    assert why_not_into(folder) == f"there is no folder {folder}"
+    with pytest.raises(NotWrittenError, match="cannot be written: No such file"):
+        make_folder(folder)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_is_no_folder(tmp_path: Path) -> None:
+    (tmp_path / "maps").write_bytes(b"")
+    assert why_not_into(tmp_path / "maps") == f"there is no folder {tmp_path / 'maps'}"
+
+
+def test_a_folder_that_may_not_be_written_to_is_named_before_the_work(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda place, way: not (place == tmp_path and way == os.W_OK))
+    assert why_not_into(tmp_path / "maps") == f"the folder {tmp_path} may not be written to"

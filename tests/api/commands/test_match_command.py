@@ -248,7 +248,11 @@ def place_of(words: list[str]) -> str:
             2,
             "README.md is there already; --force replaces it",
         ),
-        (["--samples", "s.toml", "--write", "no/map.toml"], 2, "no is no folder"),
+        (
+            ["--samples", "s.toml", "--write", "no/such/map.toml"],
+            2,
+            "no/such/map.toml: there is no folder no/such",
+        ),
     ],
 )
 def test_what_cannot_be_done_is_one_line(words: list[str], code: int, said: str) -> None:
@@ -274,6 +278,6 @@ def test_a_drive_without_registers_in_the_range_is_one_line() -> None:
     plant = Plant()
     with on_line(plant) as words:
         listening = [word for word in words if word != "--i-am-the-only-master"]
-        done = match(*listening, "--addresses", "900-910", "--panel", "3 rpm")
+        done = match(*listening, "--listen", "2", "--addresses", "900-910", "--panel", "3 rpm")
     assert (done.returncode, "unit 1 answers, but has no" in done.stderr) == (1, True)
-    assert done.stderr.index("listening for 5 s") < done.stderr.index("looking at 11 addresses")
+    assert done.stderr.index("listening for 2 s") < done.stderr.index("looking at 11 addresses")

@@ -41,6 +41,12 @@ def test_a_map_is_written_once_and_left_as_it_is_without_force(
     assert {point.quantity.name for point in load_register_map(path).points} == {"speed_rpm", "flow_m3h"}
 
 
+def test_the_folder_of_maps_is_made_when_it_is_not_there_yet(tmp_path: Path) -> None:
+    path = tmp_path / "maps" / "pump.toml"
+    assert registers(tmp_path, "--quantity", "flow_m3h=Flow", "--write", str(path)) == 0
+    assert path.is_file()
+
+
 def test_a_bad_cell_is_one_line_and_no_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "map.toml"
     assert registers(tmp_path, "--quantity", "power_w=Flow", "--write", str(path)) == 2

@@ -20,6 +20,7 @@ from collector.bus.line_setting import LineSetting, parse_line_setting
 from collector.site import load_site
 from collector.survey import SettingSurvey, SurveyPlan
 from collector.survey.tally import unit_found
+from collector.survey.wiring import Trouble, TroubleKind
 from simulator.lines import ForeignMaster, LiveLine, SharedLine, running
 from simulator.lines.terminal_end import TerminalEnd
 from tests.collector.survey.surveyed import line_of, wide_drive
@@ -209,6 +210,14 @@ def test_where_an_address_is_silent_the_options_that_are_left_are_named(
 
 def test_where_all_answer_nobody_is_missing() -> None:
     assert "missing" not in as_text([seen(SETTINGS[0], 1, 2, 3)], PLAN)
+
+
+def test_a_survey_that_was_stopped_calls_nobody_missing_and_no_wire_wrong() -> None:
+    silence = Trouble(kind=TroubleKind.NOTHING_ANSWERS, words="Nothing at all came back.")
+    whole = replace(seen(SETTINGS[0]), troubles=(silence,))
+    assert "Nothing at all" in as_text([whole], PLAN)
+    told = as_text([replace(whole, units_asked=1, is_complete=False)], PLAN)
+    assert told == "19200 8E1: 0 of 1 address answered, then it ended; 3 were to be asked; 2 s"
 
 
 def test_silence_is_told_with_what_to_do_and_is_bus_trouble(capsys: pytest.CaptureFixture[str]) -> None:
