@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import time
 from collections.abc import Sequence
@@ -46,7 +47,11 @@ def _parser() -> argparse.ArgumentParser:
 def _maps() -> int:
     from simulator.drives import manuals
 
-    print(manuals())
+    try:
+        print(manuals(), flush=True)
+    except BrokenPipeError:
+        # A reader that has seen enough, as "head", is no trouble; what is left goes nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0
 
 

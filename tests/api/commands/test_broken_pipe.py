@@ -31,7 +31,9 @@ def unread(folder: Path, *words: str, unbuffered: str = "") -> tuple[int, str]:
     return done.returncode, done.stderr
 
 
-@pytest.mark.parametrize("words", [("energy",), ("energy", "--json"), ("findings", "--json"), ("--help",)])
+@pytest.mark.parametrize(
+    "words", [("energy",), ("energy", "--json"), ("findings", "--json"), ("simulate", "maps"), ("--help",)]
+)
 def test_output_that_nobody_reads_is_a_quiet_end(tmp_path: Path, words: tuple[str, ...]) -> None:
     (tmp_path / "site.toml").write_text(SITE, encoding="utf-8")
     code, complaint = unread(tmp_path, *words)
