@@ -103,12 +103,21 @@ def same_value(one: Explanation, other: Explanation, unrest_apart: float = _UNRE
     """
     slack = one.track.half_step * one.scale.factor + other.track.half_step * other.scale.factor
     for sample, (ours, theirs) in enumerate(zip(one.track.spans, other.track.spans, strict=True)):
-        unrest = one.track.unrest(sample) * one.scale.factor
+        unrest = unrest_apart * one.track.unrest(sample) * one.scale.factor
+        if unrest_apart and is_mirror(one, other):
+            # The other table is read a moment later: it may have gone as far as each goes within a sample.
+            unrest += abs(one.scale.factor) * sum(max(span) - min(span) for span in (ours, theirs))
         for a, b in zip(ours, theirs, strict=True):
             apart = a * one.scale.factor + one.scale.offset - b * other.scale.factor - other.scale.offset
-            if abs(apart) > 1.01 * slack + unrest_apart * unrest:
+            if abs(apart) > 1.01 * slack + unrest:
                 return False
     return True
+
+
+def is_mirror(one: Explanation, other: Explanation) -> bool:
+    """Return whether both tables are read at one address, in one way: many drives show both alike."""
+    at_home = replace(other.place, table=one.place.table)
+    return one.place.table != other.place.table and at_home == one.place and one.scale == other.scale
 
 
 def _supported(believed: Sequence[Believed]) -> list[Believed]:

@@ -11,7 +11,7 @@ from typing import Final
 from collector.matching.advice import advice, goes_with_speed, is_only_wider
 from collector.matching.belief import Believed, beliefs
 from collector.matching.explain import Explanation, Shown, explanations_of
-from collector.matching.groups import WORTH_TELLING, Group, grouped, same_value
+from collector.matching.groups import WORTH_TELLING, Group, grouped, is_mirror, same_value
 from collector.matching.mistyped import mistyped_words
 from collector.matching.places import tracks_of
 from collector.matching.samples import Sample
@@ -152,6 +152,15 @@ def _answer(shown: Shown, believed: Sequence[Believed], all_shown: dict[str, Sho
     alike = [group for group in groups if group.share >= WORTH_TELLING * likeliest.share]
     twins = [group for group in alike if shown.has_varied and same_value(likeliest.best, group.best)]
     chosen = min(twins, key=_coarseness) if twins else likeliest
+    # What was too fine to be the same as a coarse one may be the same as the fine one chosen in its place.
+    twins += [
+        each
+        for each in alike
+        if each not in twins
+        and twins
+        and is_mirror(chosen.best, each.best)
+        and same_value(chosen.best, each.best)
+    ]
     others = [group for group in alike if group is not chosen and group not in twins]
     share = _share(chosen, others, alike, known)
     is_open = bool(others) or goes_with_speed(shown, all_shown)

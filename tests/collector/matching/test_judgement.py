@@ -151,3 +151,34 @@ def test_a_head_against_the_affinity_laws_is_doubted() -> None:
     assert doubts(samples(["2900 rpm, 20.0 m", "1450 rpm, 5.0 m"], {7: (1, 2)})) == []
     (words,) = doubts(samples(["2900 rpm, 20.0 m", "1450 rpm, 50.0 m"], {7: (1, 2)}))
     assert "do not go with speed squared" in words
+
+
+def test_a_table_that_mirrors_the_other_is_the_same_though_it_is_read_a_moment_later() -> None:
+    """Many drives show input and holding registers alike; between the two reads a live value goes on."""
+    made = []
+    for place, rpm in enumerate((29_000, 25_230, 19_140)):
+        images = [
+            {("input", 7): rpm + ours, ("holding", 7): rpm + theirs} for ours, theirs in ((-30, -14), (0, 16))
+        ]
+        made.append(
+            Sample(panel=parse_panel(f"{rpm / 10:.0f} ±3 rpm"), images=tuple(images), time_utc_ms=place)
+        )  # fmt: skip
+    (answer,) = answers(made)
+    tables = {
+        answer.chosen.place.table if answer.chosen else "",
+        *(twin.place.table for twin in answer.twins),
+    }
+    assert (tables, answer.rivals) == ({"input", "holding"}, ())
+
+
+def test_another_value_at_the_same_address_of_the_other_table_stays_another() -> None:
+    made = [
+        replace(
+            each,
+            images=tuple(image | {("holding", 7): round(1.02 * image["input", 7])} for image in each.images),
+        )
+        for each in samples([f"{rpm} ±80 rpm" for rpm in RPM], {7: RPM})
+    ]
+    (answer,) = answers(made)
+    assert answer.twins == ()
+    assert answer.rivals
