@@ -39,6 +39,14 @@ def advice(
     return f"nothing contradicts it, but {times} may be chance: {_change(shown, all_shown)}, and read again"
 
 
+def stood_still(registers: int) -> str:
+    """Return the next step where nothing that was read followed the panel."""
+    return (
+        f"none of the {registers} registers that were read changed while the panel did: its values lie "
+        "elsewhere, so read more addresses (--addresses) or the other table (--table)"
+    )
+
+
 def _change(shown: Shown, all_shown: Mapping[str, Shown]) -> str:
     if goes_with_speed(shown, all_shown):
         return "close a valve a little at the same speed"

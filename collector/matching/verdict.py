@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from typing import Final
 
-from collector.matching.advice import advice, goes_with_speed, is_only_wider
+from collector.matching.advice import advice, goes_with_speed, is_only_wider, stood_still
 from collector.matching.belief import Believed, beliefs
 from collector.matching.explain import Explanation, Shown, explanations_of
 from collector.matching.groups import WORTH_TELLING, Group, grouped, is_mirror, same_value
@@ -60,6 +60,8 @@ def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> 
 
     Where nothing goes with all samples but something with all but one, that one is left out, and it is said.
     """
+    if elsewhere := _all_elsewhere(samples):
+        return elsewhere
     found = _answers(samples, rated_speed_rpm)
     doubtful = {answer.quantity for answer in found if answer.known < _DOUBTED_SHARE}
     if not doubtful or len(samples) < _FEWEST_SAMPLES:
@@ -74,6 +76,16 @@ def answers(samples: Sequence[Sample], rated_speed_rpm: float | None = None) -> 
         else answer
         for answer in found
     )
+
+
+def _all_elsewhere(samples: Sequence[Sample]) -> tuple[Answer, ...]:
+    """Return that nothing was found, where no register changed while the panel did: chance would be left."""
+    shown = _shown(samples)
+    images = [image for sample in samples for image in sample.images]
+    if not any(each.has_moved for each in shown.values()) or any(image != images[0] for image in images):
+        return ()
+    words = stood_still(len(images[0]))
+    return tuple(Answer(quantity=name, sureness=Sureness.NONE, advice=words) for name in shown)
 
 
 def _answers(samples: Sequence[Sample], rated_speed_rpm: float | None) -> tuple[Answer, ...]:

@@ -182,3 +182,19 @@ def test_another_value_at_the_same_address_of_the_other_table_stays_another() ->
     (answer,) = answers(made)
     assert answer.twins == ()
     assert answer.rivals
+
+
+def test_registers_that_stood_still_while_the_panel_moved_explain_nothing() -> None:
+    """Of a range that holds setpoints alone chance explains a sample or two, and no typing is to blame."""
+    held = {3: (2900, 2900, 2900), 4: (1180, 1180, 1180)}
+    made = samples([f"{rpm} rpm, 27.{place} ft" for place, rpm in enumerate(RPM)], held)
+    found = answers(made)
+    assert {answer.sureness for answer in found} == {Sureness.NONE}
+    assert {answer.advice for answer in found} == {
+        "none of the 2 registers that were read changed while the panel did: its values lie elsewhere, so "
+        "read more addresses (--addresses) or the other table (--table)"
+    }
+
+
+def test_where_one_register_followed_it_is_found_among_those_that_stood_still() -> None:
+    assert at(speed({3: (2900, 2900, 2900), 9: RPM}))[0] == 9
