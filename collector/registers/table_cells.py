@@ -81,13 +81,17 @@ def read_address(text: str, counting: Counting, *, leading_digit: bool = True) -
     if not re.fullmatch(r"\d{1,6}", first):
         raise CellError("a register number such as 21, 0x15, 40021 or 400021")
     if leading_digit and len(first) >= 5 and first[0] in _NUMBERED:
-        number = int(first[1:])
-        lowest = int(counting == "one-based")
-        if number < lowest:
-            raise CellError(f"a number from {first[0]}{lowest:0{len(first) - 1}d} on in a one-based table")
-        _counted(number, counting)
-        return Place(address=number, table=_table_of(first[0]))
+        return _numbered_place(first, counting)
     return _counted(int(first), counting)
+
+
+def _numbered_place(first: str, counting: Counting) -> Place:
+    """Return what five or six digits name: a table by the first of them, and a number in it."""
+    number, lowest = int(first[1:]), int(counting == "one-based")
+    if number < lowest:
+        raise CellError(f"a number from {first[0]}{lowest:0{len(first) - 1}d} on in a one-based table")
+    _counted(number, counting)
+    return Place(address=number, table=_table_of(first[0]))
 
 
 def is_unmarked_hex(cell: str) -> bool:
