@@ -16,17 +16,13 @@ import pandas as pd
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.analytics.observations import DAY_MS
-from api.analytics.states.beyond_steps import BothAccounts, Floats, both_accounts, gain_a_day
+from api.analytics.states.beyond_steps import BothAccounts, Floats, both_accounts, daily_levels
 from api.analytics.trusted import trusted
 
 _MOST_READINGS: Final = 3000
 _FEWEST_READINGS: Final = 400
 _SURE: Final = 6.0
 """By how much one account must be likelier than the other, as a logarithm: 400 times (tuned)."""
-
-_DRIFTS: Final = 5.0
-"""By how much a level of its own betters a day that a sensor drifted on, as a logarithm (tuned: simulated
-computations 2.2 at most; sensors of 0.05 % noise that drift by 0.2 % 15 or more)."""
 
 _DELAYS: Final = (0, 1)
 """Readings by which head may be late: a drive renews its registers in turn."""
@@ -102,7 +98,7 @@ def _drifts(picked: pd.DataFrame, name: str, over: str) -> bool:
     values, speed, other = _three(picked, name, over)
     day = picked.index.to_numpy(dtype=np.int64) // DAY_MS
     held = _step_if_held(name, values)
-    return gain_a_day(name, values, speed, over, other, day, held) > _DRIFTS
+    return daily_levels(name, values, speed, over, other, day, held).has_drifted
 
 
 def _three(picked: pd.DataFrame, name: str, over: str) -> tuple[Floats, Floats, Floats]:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from api.analytics.states import beyond_steps
-from api.analytics.states.beyond_steps import BothAccounts, both_accounts, gain_a_day, step_of
+from api.analytics.states.beyond_steps import BothAccounts, DailyLevels, both_accounts, daily_levels, step_of
 from tests.api.analytics.states.hand_made import Floats
 
 
@@ -93,7 +93,7 @@ def test_the_step_is_the_least_difference_and_none_of_a_constant() -> None:
     assert step_of(np.full(5, 3.0)) == 0.0
 
 
-def gained(day_sd: float, noise: float = 0.0005, seed: int = 1, days: int = 10) -> float:
+def by_days(day_sd: float, noise: float = 0.0005, seed: int = 1, days: int = 10) -> DailyLevels:
     """Return what levels of their own better each day of a head whose sensor drifts by ``day_sd`` [-]."""
     random = np.random.default_rng(seed)
     day = np.repeat(np.arange(days, dtype=np.int64), 200)
@@ -101,16 +101,23 @@ def gained(day_sd: float, noise: float = 0.0005, seed: int = 1, days: int = 10) 
     head = 20 * (speed / 2900) ** 2 - 0.0125 * flow**2
     drifted = head * (1 + day_sd * random.normal(size=days)[day] + noise * random.normal(size=len(day)))
     shown = stepped(drifted, 0.05)
-    return gain_a_day("head_m", shown, np.round(speed), "flow_m3h", stepped(flow, 0.01), day)
+    return daily_levels("head_m", shown, np.round(speed), "flow_m3h", stepped(flow, 0.01), day)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_days_alike_gain_by_levels_of_their_own_what_chance_gives_them(seed: int) -> None:
     """Half a day's worth each: twice a logarithm of likelihood is a chi-square (Wilks, 1938, from memory)."""
     # The steps' small error is not normal, and the mean of ten such halves strays by 0.2.
-    assert gained(day_sd=0.0, noise=0.0, seed=seed) == pytest.approx(0.5, abs=0.7)
+    assert by_days(day_sd=0.0, noise=0.0, seed=seed).gain_a_day == pytest.approx(0.5, abs=0.7)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_sensor_as_quiet_as_a_computation_is_known_by_its_drift(seed: int) -> None:
-    assert gained(day_sd=0.002, seed=seed) > 10
+    levels = by_days(day_sd=0.002, seed=seed)
+    assert levels.has_drifted
+    assert levels.spread == pytest.approx(0.002, rel=0.6)
+
+
+@pytest.mark.parametrize("day_sd", [0.0, 0.0004])
+def test_what_a_computation_may_be_off_by_is_no_drift(day_sd: float) -> None:
+    assert not by_days(day_sd, noise=0.0).has_drifted
