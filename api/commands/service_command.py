@@ -142,8 +142,8 @@ def _with_effect(source: Source, entry: ServiceEntry) -> list[str]:
     if entry.effect is not None:
         lines += [f"    {verdict_sentence(each, zone, now)}" for each in entry.effect.answered]
         effect, units = entry.effect, source.site.units
-        told = (effect_sentence(effect, units), energy_sentence(effect, units))
-        told += tuple(next_sentence(each) for each in effect.answered)
+        told = [effect_sentence(effect, units), energy_sentence(effect, units)]
+        told += [next_sentence(each) for each in effect.answered]
         lines += [f"    {sentence}" for sentence in told if sentence]
     return lines
 
