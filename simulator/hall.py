@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from simulator.gauges import GaugeTaps
 from simulator.plant import ControlSpec, CurveSpec, Fault, PumpSpec, SensorSpec, SystemSpec
 from simulator.plant.arrays import DAY_MS, HOUR_MS
 
@@ -27,6 +28,7 @@ class HallPump:
     unit_id: int
     map: str
     log_units: LogUnits = "SI"
+    taps: GaugeTaps | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,13 +53,22 @@ def hall_pumps(start_utc_ms: int) -> tuple[HallPump, ...]:
     return tuple(pumps)
 
 
+def _morning(time_utc_ms: int) -> int:
+    """Return ten o'clock of the day before: when people are in the plant room."""
+    return time_utc_ms // DAY_MS * DAY_MS - 14 * HOUR_MS
+
+
 def _curve(flow_m3h: float, head_m: float, power_w: float, **shape: float) -> CurveSpec:
     return replace(
         CurveSpec(best_flow_m3h=flow_m3h, best_head_m=head_m, rated_power_w=power_w), **shape
     )  # fmt: skip
 
 
-def _main_pool(_: int) -> HallPump:
+def _main_pool(start: int) -> HallPump:
+    air = Fault(
+        kind="air", start_utc_ms=start - 16 * DAY_MS, end_utc_ms=start - 14 * DAY_MS, severity=0.05,
+        period_s=2700.0,
+    )  # fmt: skip
     return HallPump(
         spec=PumpSpec(
             name="main_pool_circulation",
@@ -68,6 +79,7 @@ def _main_pool(_: int) -> HallPump:
             ),
             control=ControlSpec(mode="constant_speed", setpoint=0.9, night_setback=0.85),
             sensor=SensorSpec(power_step_w=10.0),
+            faults=(air,),
         ),
         bus="filter_hall", unit_id=1, map="A",
     )  # fmt: skip
@@ -173,7 +185,11 @@ def _domestic_hot_water(start: int) -> HallPump:
 
 
 def _air_handling(start: int) -> HallPump:
-    eaten = Fault(kind="impeller_wear", start_utc_ms=start - 20 * DAY_MS, ramp_s=10 * 86_400, severity=0.05)
+    eaten = Fault(kind="impeller_wear", start_utc_ms=start - 20 * DAY_MS, ramp_s=10 * 86_400, severity=0.08)
+    taps = GaugeTaps(
+        suction_bar=1.6, suction_height_m=0.4, discharge_height_m=1.2,
+        visits_utc_ms=tuple(_morning(start - days * DAY_MS) for days in (45, 3)),
+    )  # fmt: skip
     return HallPump(
         spec=PumpSpec(
             name="air_handling_coil",
@@ -186,7 +202,7 @@ def _air_handling(start: int) -> HallPump:
             sensor=SensorSpec(provenance="estimated", has_fluid_temperature=False),
             faults=(eaten,),
         ),
-        bus="roof", unit_id=1, map="C",
+        bus="roof", unit_id=1, map="C", taps=taps,
     )  # fmt: skip
 
 

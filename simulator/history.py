@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from simulator.gauges import GaugeReading, gauge_readings
 from simulator.hall import HallPump
 from simulator.plant import PumpPlant, build_pump
 from simulator.plant.arrays import DAY_MS
@@ -22,13 +23,17 @@ _STEP_MS: Final = 60_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PumpHistory:
-    """A pump after its history: where the log is, what stands in it, and the plant to go on with."""
+    """A pump after its history: where the log is, what stands in it, and the plant to go on with.
+
+    ``gauges`` is what somebody read in the plant room meanwhile.
+    """
 
     name: str
     file: str
     time_heading: str
     columns: tuple[Column, ...]
     plant: PumpPlant
+    gauges: tuple[GaugeReading, ...] = ()
 
 
 def write_histories(
@@ -52,11 +57,13 @@ def _write_one(pump: HallPump, *, folder: Path, end_utc_ms: int, weeks: float, s
     times = end_utc_ms - _STEP_MS * np.arange(rows, 0, -1, dtype=np.int64)
     plant = build_pump(pump.spec, seed)
     file = f"{pump.spec.name}.csv"
-    columns = write_trend_log(folder / file, times, plant.advance(times), pump.log_units)
+    signals = plant.advance(times)
+    columns = write_trend_log(folder / file, times, signals, pump.log_units)
     return PumpHistory(
         name=pump.spec.name,
         file=file,
         time_heading=TIME_HEADING[pump.log_units],
         columns=columns,
         plant=plant,
+        gauges=gauge_readings(pump.taps, pump.spec, times, signals),
     )

@@ -10,7 +10,7 @@ import json
 import sys
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from simulator.drives import MAPS, Drive
@@ -73,6 +73,7 @@ def _file_of(history: PumpHistory) -> dict[str, object]:
         "time": history.time_heading,
         "columns": [history.time_heading, *columns],
         "quantities": columns,
+        "gauges": [asdict(reading) for reading in history.gauges],
     }
 
 
