@@ -58,6 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _run_in(tree: ProcessTree, folder: Path, arguments: argparse.Namespace) -> None:
     from api.demo.hall_site import write_site
     from api.demo.history import import_history
+    from api.demo.people import record_people
     from collector.clock import Clock
 
     start_ms = _now_ms()
@@ -69,6 +70,7 @@ def _run_in(tree: ProcessTree, folder: Path, arguments: argparse.Namespace) -> N
     readings = import_history(site, history, _tell_progress)
     _tell(f"{readings:,} readings imported; each pump's own curve is being learned")
     _analyse_once(site)
+    record_people(site, Clock(simulated_start_ms=start_ms, real_start_ms=_now_ms()), history)
     # Only now, so that no time passes in the hall while its history is taken in.
     clock = Clock(simulated_start_ms=start_ms, real_start_ms=_now_ms(), speed_up=arguments.speed_up)
     tree.tell("simulator", f"begin {clock.real_start_ms}")

@@ -60,6 +60,7 @@ def _lines(
         yield table.rstrip()
         yield from _place(places[simulated_name(tomllib.loads(table)["pump"][0]["name"])])
         yield ""
+    yield files("api.demo").joinpath("upkeep.toml").read_text(encoding="utf-8")
 
 
 def _pump_tables() -> list[str]:

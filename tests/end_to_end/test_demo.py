@@ -24,6 +24,8 @@ ALARMS = {
     ("Diving pool circulation", "head_loss"),
     ("Shower circulation", "no_reply"),
 }
+OVER = {("Main pool circulation", "air_binding")}
+"""It had air after its filter was changed, until it was vented."""
 NOT_ALWAYS = {"Shower circulation"}
 """Its drive is silent for twenty minutes of every ninety, and then answers again."""
 SPEED_UP = 120
@@ -95,14 +97,23 @@ def comes_true(holds: Callable[[], bool]) -> bool:
 
 def test_each_seeded_fault_is_told_and_no_other(demo: Demo) -> None:
     # A silent drive is only known from asking it, so the first minutes of the hall's time must pass.
-    comes_true(lambda: demo.alarms() >= ALARMS)
-    assert demo.alarms() == ALARMS
+    comes_true(lambda: demo.alarms() >= ALARMS | OVER)
+    assert demo.alarms() == ALARMS | OVER
 
 
 def test_the_page_marks_each_pump_with_a_fault_and_no_other(demo: Demo) -> None:
     faulty = {pump for pump, _ in ALARMS}
     assert comes_true(lambda: demo.marked() >= faulty - NOT_ALWAYS)
     assert demo.marked() <= faulty
+
+
+def test_what_people_did_stands_on_the_pages(demo: Demo) -> None:
+    assert "Did not work" in demo.page("/service?pump=Diving+pool+circulation")
+    assert "Worked" in demo.page("/service?pump=Main+pool+circulation")
+    assert "Upkeep due now" in demo.page("/week")
+    assert "Start-up sheet of the diving pool" in demo.page("/documents?pump=Diving+pool+circulation")
+    assert "its own earlier field check" in demo.page("/field-check?pump=Air+handling+coil")
+    assert "accepted" in demo.page("/handover?pump=Main+pool+circulation")
 
 
 def test_live_readings_arrive_while_one_watches(demo: Demo) -> None:
