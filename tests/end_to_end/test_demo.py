@@ -113,7 +113,7 @@ def test_what_people_did_stands_on_the_pages(demo: Demo) -> None:
     assert "Upkeep due now" in demo.page("/week")
     assert "Start-up sheet of the diving pool" in demo.page("/documents?pump=Diving+pool+circulation")
     assert "its own earlier field check" in demo.page("/field-check?pump=Air+handling+coil")
-    assert "accepted" in demo.page("/handover?pump=Main+pool+circulation")
+    assert "by the engineer on" in demo.page("/handover?pump=Main+pool+circulation")
 
 
 def test_live_readings_arrive_while_one_watches(demo: Demo) -> None:
