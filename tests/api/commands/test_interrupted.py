@@ -46,10 +46,16 @@ def has_imported(command: subprocess.Popen[str], module: str) -> bool:
 
 @pytest.mark.parametrize("command", ["findings", "energy", "analyse"])
 def test_while_the_command_still_loads_its_libraries(filled: Source, command: str, tmp_path: Path) -> None:
-    started = begun(filled.site.path.parent, command)
-    while not has_imported(started, "_multiarray_umath"):
-        assert started.poll() is None
-    assert interrupted(started) == (130, [LINE])
+    code, said = 0, ["Exception ignored"]
+    tries = 0
+    # The language itself drops a Ctrl-C that falls into a callback of its import system, and says so.
+    while code == 0 and said and said[0].startswith("Exception ignored") and tries < 5:
+        tries += 1
+        started = begun(filled.site.path.parent, command)
+        while not has_imported(started, "_multiarray_umath"):
+            assert started.poll() is None
+        code, said = interrupted(started)
+    assert (code, said) == (130, [LINE])
 
 
 def test_while_pumps_are_looked_at_side_by_side(filled: Source) -> None:
