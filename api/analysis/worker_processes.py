@@ -8,7 +8,7 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import active_children, get_context, parent_process
+from multiprocessing import active_children, get_context, parent_process, resource_tracker
 from multiprocessing.connection import wait
 
 
@@ -26,11 +26,20 @@ def starting() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    resource_tracker.ensure_running()  # As it starts it would let Ctrl-C through again.
+    held: list[int] = []
+    is_main = threading.current_thread() is threading.main_thread()
+    # The mask is for the children; here another thread may still take the signal on behalf of this one.
+    handler = signal.signal(signal.SIGINT, lambda number, _: held.append(number)) if is_main else None
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if is_main:
+            signal.signal(signal.SIGINT, handler)
+    if held:
+        signal.raise_signal(signal.SIGINT)
 
 
 def end_workers() -> None:
