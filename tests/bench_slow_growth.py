@@ -27,8 +27,7 @@ import pandas as pd
 
 from api.analysis.pump_pass import PumpMark, look_again
 from api.analysis.write_result import Ends, write_result
-from api.analytics.hours import HOUR_MS
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS, HOUR_MS
 from api.store.api_store import ApiStore, open_api_store
 from api.store.hour_rows import write_hours
 from collector.quantities import QUANTITY_NAMES

@@ -11,7 +11,7 @@ from typing import Any, Final
 from api.analysis.pump_pass import number_of_events, settings_of
 from api.analysis.write_result import read_mark
 from api.analytics.facts import PumpFacts
-from api.analytics.hours import HOUR_MS
+from api.analytics.spans import HOUR_MS
 from api.store.api_store import ApiStore, write_mark
 
 RETRY_MS: Final = HOUR_MS

@@ -18,7 +18,7 @@ from api.analytics.drift import every_alarm, slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.not_assessable import not_assessable_findings
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.analytics.system import system_findings
 
 NO_DOUBTS: Final[Mapping[int, Finding]] = MappingProxyType({})

@@ -14,8 +14,8 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
 from api.analytics.hours import HOUR_COLUMNS
 from api.analytics.not_assessable import RECENT_DAYS
-from api.analytics.observations import DAY_MS
 from api.analytics.slow_look import SETTLED_DAYS, SlowLook
+from api.analytics.spans import DAY_MS
 from api.store.api_store import ApiStore
 from api.store.held_days import StoredHeld
 

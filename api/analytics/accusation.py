@@ -14,10 +14,10 @@ from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
 from api.analytics.flow_shift import flow_shift
 from api.analytics.limits import hidden_by_speed
 from api.analytics.movement import Foretold, Movement, movement
-from api.analytics.observations import DAY_MS
 from api.analytics.onset import onset_day
 from api.analytics.ranking import OTHER, rank, weight_of
 from api.analytics.residuals import Residuals
+from api.analytics.spans import DAY_MS
 from api.analytics.templates import GAIN_FELL, head_templates, power_templates
 from api.analytics.verdicts import Alarm, half_width
 from api.analytics.watch import LONGEST_LOOK_BACK_DAYS

@@ -21,9 +21,9 @@ from api.analytics.curve import Curve, baseline_start_utc_ms
 from api.analytics.drift import head_alarms
 from api.analytics.facts import PumpFacts
 from api.analytics.limits import head_limits
-from api.analytics.observations import DAY_MS
 from api.analytics.residual_days import head_templates
 from api.analytics.residuals import residuals
+from api.analytics.spans import DAY_MS
 from api.analytics.verdicts import Alarm, Limits, Verdict, stands
 from api.analytics.watch import watch
 

@@ -7,7 +7,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-HOUR_MS: Final = 3_600_000
+from api.analytics.spans import HOUR_MS
+
 COUNTERS: Final = ("energy_kwh", "run_time_h")
 """The counters that are kept; each is in the unit of its name."""
 

@@ -17,8 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 from api.analytics.cells import CellMap, cell_map
 from api.analytics.facts import PumpFacts
 from api.analytics.fit import fit_by_day
-from api.analytics.hours import HOUR_MS
 from api.analytics.observations import Observations, observations
+from api.analytics.spans import HOUR_MS
 from api.analytics.speed_step import speed_step_rpm
 
 FloatArray = NDArray[np.float64]

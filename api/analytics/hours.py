@@ -2,7 +2,8 @@
 
 The pump model ``H = a n² + b n Q + c Q²`` and ``P = d n³ + e n² Q + f n Q² + g n + h`` is linear in its
 coefficients, so an hour's sums of the regressors, of H and of P are one exact observation of it, however
-the pump moved within the hour. Everything here adds up: rows of parts of an hour may be summed.
+the pump moved within the hour. All but the extremes and where a counter stood adds up: rows of parts of an
+hour may be summed.
 """
 
 from __future__ import annotations
@@ -15,12 +16,12 @@ from numpy.typing import NDArray
 
 from api.analytics.counter_sums import COUNTER_COLUMNS, counter_sums
 from api.analytics.facts import PumpFacts
+from api.analytics.spans import HOUR_MS
 from api.analytics.trusted import CURVE_CHANNELS, gap_limit_ms, running, trusted
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-HOUR_MS: Final = 3_600_000
 JOULES_A_KWH: Final = 3.6e6
 
 TIME_COLUMNS: Final = (

@@ -12,7 +12,8 @@ from api.analytics.curve import LEAST_DAYS, LEAST_HOURS, baseline_start_utc_ms, 
 from api.analytics.energy import units_contradict
 from api.analytics.facts import PumpFacts
 from api.analytics.flow_range import at_flow_range
-from api.analytics.observations import DAY_MS, LEAST_RUNNING_S, LEAST_SHARE, enough, observations
+from api.analytics.observations import LEAST_RUNNING_S, LEAST_SHARE, enough, observations
+from api.analytics.spans import DAY_MS
 from api.analytics.trusted import CURVE_CHANNELS, RUNNING_SPEED_RPM, SETTLE_S
 
 FloatArray = NDArray[np.float64]

@@ -14,10 +14,10 @@ from api.analytics.energy import units_contradict
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
 from api.analytics.flow_range import at_flow_range
-from api.analytics.hours import HOUR_MS
 from api.analytics.no_curve import why_no_curve
-from api.analytics.observations import DAY_MS, LEAST_RUNNING_S, enough, observations
+from api.analytics.observations import LEAST_RUNNING_S, enough, observations
 from api.analytics.residuals import births_of, calm_hours, head_is_stuck, judged
+from api.analytics.spans import DAY_MS, HOUR_MS
 from api.analytics.trusted import CURVE_CHANNELS
 
 RECENT_DAYS: Final = 28

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from api.analytics.flow_range import at_flow_range
+from api.analytics.spans import DAY_MS
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -28,8 +29,6 @@ LEAST_RUNNING_S: Final = 300.0
 
 WHOLE_HOUR_S: Final = 3599.0
 """An hour seen for so long has no gap; a second is for rounding."""
-
-DAY_MS: Final = 86_400_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

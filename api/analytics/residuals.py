@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 from api.analytics.cells import FLOW_CELL, Births, no_births
 from api.analytics.curve import FLOW_SCALE, Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
-from api.analytics.observations import DAY_MS, Observations, observations
+from api.analytics.observations import Observations, observations
+from api.analytics.spans import DAY_MS
 from api.analytics.stuck_hours import stuck_hours
 
 FloatArray = NDArray[np.float64]

@@ -20,13 +20,12 @@ from api.analytics.change import no_days
 from api.analytics.curve import Curve, baseline_start_utc_ms
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding
-from api.analytics.hours import HOUR_MS
 from api.analytics.limits import POWER_LIMITS, head_limits
 from api.analytics.no_curve import why_no_curve
 from api.analytics.not_assessable import Judged, Sight, first_of_late_utc_ms, judged_of, not_assessable
-from api.analytics.observations import DAY_MS
 from api.analytics.residual_days import head_templates, power_days
 from api.analytics.residuals import HEAD_BELIEF_SD, POWER_BELIEF_SD, Residuals, calm_hours, residuals
+from api.analytics.spans import DAY_MS, HOUR_MS
 from api.analytics.system import Openings, no_openings, system_moved
 from api.analytics.verdicts import Alarm
 from api.analytics.watch import Watch, Watched

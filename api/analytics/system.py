@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from api.analytics.curve import Curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
-from api.analytics.observations import DAY_MS, Observations
+from api.analytics.observations import Observations
 from api.analytics.residuals import calm_hours
+from api.analytics.spans import DAY_MS
 
 FloatArray = NDArray[np.float64]
 

@@ -8,10 +8,11 @@ from typing import Any, Final
 
 import pandas as pd
 
+from api.analytics.spans import DAY_MS
 from api.analytics.upkeep import Due, Task, due, grease_g
 from api.analytics.upkeep.counts import PACE_DAYS, counts_since
 from api.analytics.upkeep.done import DONE_BY, does
-from api.analytics.upkeep.due import DAY_MS, Counts
+from api.analytics.upkeep.due import Counts
 from api.answers.findings import iso_utc
 from api.answers.source import Source
 from api.store.service_events import ServiceRecord

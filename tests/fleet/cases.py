@@ -12,11 +12,11 @@ from api.analytics.curve import Curve, learn_curve
 from api.analytics.drift import every_alarm, slow_findings
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import INFORMATION_KINDS, Finding, Kind
-from api.analytics.hours import HOUR_MS, hour_rows
+from api.analytics.hours import hour_rows
 from api.analytics.not_assessable import judged_share
-from api.analytics.observations import DAY_MS
 from api.analytics.residuals import residuals
 from api.analytics.slow_look import SlowLook
+from api.analytics.spans import DAY_MS, HOUR_MS
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
 from simulator.plant.curve import as_new, head_m

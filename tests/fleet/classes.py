@@ -17,7 +17,7 @@ from api.analytics.curve import learn_curve
 from api.analytics.drift import slow_findings
 from api.analytics.finding import Finding, Kind, Priority
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.analytics.states import fast_findings
 from api.analytics.states.starts_habit import starts_habit
 from collector.quantities import QUANTITY_NAMES

@@ -17,8 +17,8 @@ from api.analytics.drift import slow_findings
 from api.analytics.facts import ServiceEvent
 from api.analytics.finding import Finding
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
 from api.analytics.repair import WorkEffect, Works, effect_of_work
+from api.analytics.spans import DAY_MS
 from api.analytics.states import fast_findings
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from api.analytics.hours import HOUR_MS
+from api.analytics.spans import HOUR_MS
 
 WIDTHS: Final = tuple(top * scale for scale in (1, 0.1, 0.01, 0.001) for top in (2**16, 2**32, 10**5, 10**6))
 """Where counters begin again: full registers of 16 and 32 bits and decimal displays, by usual scales

@@ -13,10 +13,10 @@ from api.analytics.energy.factors import factors
 from api.analytics.energy.split import Split, split
 from api.analytics.facts import PumpFacts, ServiceEvent
 from api.analytics.finding import Finding, Kind
-from api.analytics.observations import DAY_MS
 from api.analytics.repair.outcome import BY_LEVEL, BY_QUIET, Answered, by_level, by_quiet
 from api.analytics.repair.quantities import Measured, Quantity, measured
 from api.analytics.repair.stretch import NOTHING_EXPECTED, Stretch, between, running_h, stretch_of
+from api.analytics.spans import DAY_MS, HOUR_MS
 
 STOOD_MS: Final = 7 * DAY_MS
 """A finding last seen so long before the work still stood: nobody repairs within the hour (our choice)."""
@@ -82,7 +82,7 @@ def effect_of_work(
     ``hours`` reach from the stretch's first day to its end; ``curve`` is the one that held before the work,
     and ``facts`` those of now: what was recorded later is left out here. ``findings`` are the pump's.
     """
-    end = int(hours.index[-1]) + 3_600_000 if len(hours) else works.work.time_utc_ms
+    end = int(hours.index[-1]) + HOUR_MS if len(hours) else works.work.time_utc_ms
     stretch = stretch_of(works.work, works.every, end)
     stood = standing(findings, works, stretch)
     within = between(hours, _first(stood, stretch), stretch.end_utc_ms)

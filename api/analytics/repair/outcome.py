@@ -10,11 +10,10 @@ from typing import Final
 import pandas as pd
 
 from api.analytics.finding import Finding, Kind
-from api.analytics.hours import HOUR_MS
-from api.analytics.observations import DAY_MS
 from api.analytics.repair.levels import error_after
 from api.analytics.repair.quantities import Measured, Quantity
 from api.analytics.repair.stretch import LONGEST_DAYS, Stretch, running_h
+from api.analytics.spans import DAY_MS, HOUR_MS
 from api.analytics.states.joining import COUNTED
 from api.analytics.verdicts import NORMAL_95
 

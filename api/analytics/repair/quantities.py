@@ -16,11 +16,12 @@ from api.analytics.curve import BASELINE_DAYS, Curve
 from api.analytics.energy.duties import speed_for_rpm
 from api.analytics.facts import PumpFacts
 from api.analytics.movement import FORM_SD
-from api.analytics.observations import DAY_MS, Observations
+from api.analytics.observations import Observations
 from api.analytics.repair.levels import Levels, levels
 from api.analytics.repair.stretch import Stretch, between
 from api.analytics.residual_days import evenness, head_days, power_days
 from api.analytics.residuals import POWER_BELIEF_SD, Residuals, calm_hours, residuals
+from api.analytics.spans import DAY_MS
 from api.analytics.system import most_open
 from api.analytics.verdicts import NORMAL_95
 

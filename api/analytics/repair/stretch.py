@@ -9,8 +9,7 @@ from typing import Final
 import pandas as pd
 
 from api.analytics.facts import ServiceEvent
-from api.analytics.hours import HOUR_MS
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS, HOUR_MS
 
 LONGEST_DAYS: Final = 28
 """Before and since: longer ago the season was another, and a pump may have worn on (our own choice)."""

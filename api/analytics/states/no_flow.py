@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
+from api.analytics.spans import DAY_MS
 from api.analytics.states.dryness import is_dry_by_power
 from api.analytics.states.own_curve import Floats, OwnCurve, usual_flow_over_speed
 from api.analytics.states.restlessness import step_share
@@ -41,7 +42,6 @@ _CLOSED_DUTY_SHARE: Final = 0.8
 _SHUT_POWER_SHARE: Final = 1.04
 _SHUT_BETWEEN: Final = 0.1
 """Between zero-flow and duty power: shut valves 0.03 at most, a fifth of duty flow 0.17 (tuned)."""
-_DAY_MS: Final = 86_400_000
 _WIDER: Final = 1.15
 """Of a data sheet's power: twice ISO 9906's 7 to 9 % of its coarser grades (from memory)."""
 _UNEVEN: Final = 0.03
@@ -156,7 +156,7 @@ def _shows_little_flow(track: Track, stretch: Stretch, counts: NDArray[np.int64]
 
     ``counts`` (n + 1,) counts them before each reading.
     """
-    first = int(np.searchsorted(track.time_utc_ms, track.time_utc_ms[stretch.last] - _DAY_MS))
+    first = int(np.searchsorted(track.time_utc_ms, track.time_utc_ms[stretch.last] - DAY_MS))
     return bool(counts[stretch.last + 1] > counts[first])
 
 

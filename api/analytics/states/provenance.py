@@ -15,7 +15,7 @@ import pandas as pd
 
 from api.analytics.facts import Provenance, PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.analytics.states.beyond_steps import BothAccounts, Floats, both_accounts, daily_levels
 from api.analytics.trusted import trusted
 

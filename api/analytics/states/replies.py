@@ -10,12 +10,12 @@ import numpy as np
 
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Evidence, Finding, Kind, Priority
+from api.analytics.spans import HOUR_MS
 from api.analytics.states.joining import QUIET_S
 from api.analytics.states.track import Times
 
 _SILENT_S: Final = 5 * 60.0
 """Shorter silences are a line's everyday life (a drive restarts, a cable is moved)."""
-_HOUR_MS: Final = 3_600_000
 _OFTEN: Final = 0.2
 """Of an hour's scans failed: below it, a noisy line; above, readings that can't be relied on."""
 _FEWEST_FAILED: Final = 10
@@ -72,7 +72,7 @@ def _silences(scans: Times, bad: np.ndarray) -> list[tuple[int, int]]:
 
 def _bad_hours(failed: Times, scans: Times) -> list[tuple[int, int]]:
     """Return the hours before a failure in which a fifth of the scans or more failed."""
-    since = failed - _HOUR_MS
+    since = failed - HOUR_MS
     bad = np.arange(1, len(failed) + 1) - np.searchsorted(failed, since, side="right")
     asked = np.searchsorted(scans, failed, side="right") - np.searchsorted(scans, since, side="right")
     often = (bad >= _FEWEST_FAILED) & (bad >= _OFTEN * asked)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause, Finding, Kind, Priority
+from api.analytics.spans import DAY_MS, HOUR_MS
 from api.analytics.states.own_curve import Floats
 from api.analytics.states.saying import alone, episode
 from api.analytics.states.starts_habit import most_by_chance
@@ -18,8 +19,7 @@ from api.analytics.states.track import Mask, Stretch, Times, Track
 
 NDArrayInt = NDArray[np.int64]
 
-_HOUR_MS: Final = 3_600_000
-_DAY_MS: Final = 24 * _HOUR_MS
+_TWICE_MS: Final = DAY_MS
 """Within it a count beyond the habit has to come twice: chance does it once, and so does a person."""
 _FEWEST_STARTS: Final = 4
 """Fewer within an hour are no habit of anything: a person at the panel does as much. A limit counts them."""
@@ -77,7 +77,7 @@ def start_times_utc_ms(track: Track) -> Times:
 
 
 def _starts_in_the_last_hour(times: Times) -> NDArrayInt:
-    return np.arange(1, len(times) + 1) - np.searchsorted(times, times - _HOUR_MS, side="right")
+    return np.arange(1, len(times) + 1) - np.searchsorted(times, times - HOUR_MS, side="right")
 
 
 def _repeats(times: Times, beyond: Mask) -> Mask:
@@ -85,7 +85,7 @@ def _repeats(times: Times, beyond: Mask) -> Mask:
     repeated = np.zeros(len(times), dtype=np.bool_)
     places = np.flatnonzero(beyond)
     at = times[places]
-    repeated[places] = np.searchsorted(at, at - _HOUR_MS, side="right") > np.searchsorted(at, at - _DAY_MS)
+    repeated[places] = np.searchsorted(at, at - HOUR_MS, side="right") > np.searchsorted(at, at - _TWICE_MS)
     return repeated
 
 

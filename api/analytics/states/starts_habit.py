@@ -8,6 +8,7 @@ from typing import Final, Protocol
 import numpy as np
 import pandas as pd
 
+from api.analytics.spans import HOUR_MS
 from api.analytics.states.own_curve import Floats
 
 _SEEN_S: Final = 3500.0
@@ -58,7 +59,7 @@ def starts_habit(hours: pd.DataFrame, curve: LearnedHours | None) -> float | Non
 
 def _means_of_the_hour_of_day(hour_utc_ms: np.ndarray, starts: Floats) -> Floats:
     """Return for each hour the mean over the same hour of all days, (n,)."""
-    place = hour_utc_ms // 3_600_000 % _HOURS_A_DAY
+    place = hour_utc_ms // HOUR_MS % _HOURS_A_DAY
     sums = np.bincount(place, weights=starts, minlength=_HOURS_A_DAY)
     counts = np.bincount(place, minlength=_HOURS_A_DAY)
     means: Floats = (sums / np.maximum(counts, 1))[place]

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from api.analytics.finding import Cause, Finding, Kind, Priority
+from api.analytics.spans import DAY_MS
 from api.analytics.states.own_curve import Floats, OwnCurve
 from api.analytics.states.restlessness import recent_mean, step_share
 from api.analytics.states.saying import alone, episode
@@ -20,7 +21,7 @@ CHANNELS: Final = ("power_w", "flow_m3h", "head_m")
 """A speed that stands still is what most setpoints ask for."""
 _SHORTEST_S: Final = 2 * 3600.0
 _TIMES_HABIT: Final = 3.0
-_HABIT_MS: Final = 24 * 3_600_000
+_HABIT_MS: Final = DAY_MS
 _UNKNOWN_REST_S: Final = 8 * 3600.0
 """Where the day before is not known, only a whole day is called stuck, as with all quantities at once."""
 _FEWEST_READINGS: Final = 20

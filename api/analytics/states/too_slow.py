@@ -18,10 +18,11 @@ from typing import Final
 
 import numpy as np
 
+from api.analytics.spans import DAY_MS
 from api.analytics.states.own_curve import Floats, OwnCurve
 from api.analytics.states.track import Mask, Stretch, Track, held
 
-_LOOK_BACK_MS: Final = 24 * 3_600_000
+_LOOK_BACK_MS: Final = DAY_MS
 _DECIDED_MS: Final = 120_000
 """Told by the beginning alone, so that nothing urgent is said first and taken back later."""
 _BEFORE_MS: Final = 300_000

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from api.analytics.energy.counter import Fall, counted
-from api.analytics.hours import HOUR_MS
-from api.analytics.upkeep.due import DAY_MS, Counts
+from api.analytics.spans import DAY_MS, HOUR_MS
+from api.analytics.upkeep.due import Counts
 
 RUN_TIME: Final = "run_time_h"
 PACE_DAYS: Final = 28

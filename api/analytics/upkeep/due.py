@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-DAY_MS: Final = 86_400_000
+from api.analytics.spans import DAY_MS
+
 SOON_SHARE: Final = 0.9
 """A task is due soon from this share of its interval on (our own choice)."""
 

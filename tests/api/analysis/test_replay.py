@@ -16,7 +16,7 @@ from api.analytics.curve import Curve
 from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts, ServiceEvent
 from api.analytics.finding import INFORMATION_KINDS, Finding, Kind
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.answers.source import Source
 
 # As in the small site's makers.

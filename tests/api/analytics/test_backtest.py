@@ -23,7 +23,7 @@ from api.analytics.drift import head_alarms, slow_findings
 from api.analytics.facts import Provenance, PumpFacts, ServiceEvent
 from api.analytics.hours import hour_rows
 from api.analytics.limits import HEAD_LIMITS
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.analytics.verdicts import Limits
 
 Pump = Callable[..., pd.DataFrame]

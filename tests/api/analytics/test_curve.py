@@ -13,7 +13,8 @@ import pytest
 from api.analytics.curve import Curve, learn_curve
 from api.analytics.facts import Provenance, PumpFacts, ServiceEvent
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS, observations
+from api.analytics.observations import observations
+from api.analytics.spans import DAY_MS
 from collector.quantities import QUANTITY_NAMES
 from simulator.plant import build_pump
 from simulator.plant.spec import Fault

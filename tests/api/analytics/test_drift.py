@@ -15,7 +15,7 @@ from api.analytics.drift import slow_findings
 from api.analytics.facts import Provenance, PumpFacts, ServiceEvent
 from api.analytics.finding import INFORMATION_KINDS, Finding, Kind, Priority
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 
 Pump = Callable[..., pd.DataFrame]
 

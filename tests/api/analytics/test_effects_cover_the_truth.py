@@ -13,7 +13,7 @@ from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 
 Pump = Callable[..., pd.DataFrame]
 

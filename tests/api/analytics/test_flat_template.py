@@ -13,9 +13,9 @@ from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Kind
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
 from api.analytics.residual_days import head_shapes
 from api.analytics.residuals import Residuals, residuals
+from api.analytics.spans import DAY_MS
 
 Pump = Callable[..., pd.DataFrame]
 SPEED_RPM = 2600.0

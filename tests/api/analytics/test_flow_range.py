@@ -14,7 +14,8 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import INFORMATION_KINDS
 from api.analytics.flow_range import at_flow_range
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS, observations
+from api.analytics.observations import observations
+from api.analytics.spans import DAY_MS
 
 Pump = Callable[..., pd.DataFrame]
 RANGE_M3H = 21.0

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from api.analytics.facts import PumpFacts
-from api.analytics.hours import HOUR_COLUMNS, HOUR_MS, hour_rows
+from api.analytics.hours import HOUR_COLUMNS, hour_rows
+from api.analytics.spans import HOUR_MS
 from collector.quantities import QUANTITY_NAMES
 
 Frame = Callable[..., pd.DataFrame]

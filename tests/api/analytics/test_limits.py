@@ -15,7 +15,7 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
 from api.analytics.limits import HEAD_LIMITS, head_limits, hidden_by_speed
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.analytics.verdicts import Limits, Verdict, stands
 
 Pump = Callable[..., pd.DataFrame]

@@ -17,8 +17,9 @@ from api.analytics.facts import PumpFacts, ServiceEvent
 from api.analytics.finding import Kind
 from api.analytics.hours import hour_rows
 from api.analytics.no_curve import why_no_curve
-from api.analytics.observations import DAY_MS, observations, running_hours
+from api.analytics.observations import observations, running_hours
 from api.analytics.residuals import residuals
+from api.analytics.spans import DAY_MS
 
 Pump = Callable[..., pd.DataFrame]
 CURVE_NAMES = ["speed_rpm", "flow_m3h", "head_m", "power_w"]

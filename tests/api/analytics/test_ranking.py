@@ -13,11 +13,11 @@ from api.analytics.facts import PumpFacts
 from api.analytics.finding import Cause
 from api.analytics.hours import hour_rows
 from api.analytics.movement import Movement, movement
-from api.analytics.observations import DAY_MS
 from api.analytics.ranking import ALIKE, LEAST_WEIGHT, OTHER, rank, weight_of
 from api.analytics.residual_days import foretold, power_days
 from api.analytics.residual_days import head_templates as head_templates_by_day
 from api.analytics.residuals import Residuals, residuals
+from api.analytics.spans import DAY_MS
 from api.analytics.templates import GAIN_FELL, Template, head_templates, power_templates
 
 FAULT_DAY = 30

@@ -16,8 +16,8 @@ from api.analytics.drift import slow_findings, whole_look
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
 from api.analytics.slow_look import Held, SlowLook
+from api.analytics.spans import DAY_MS
 
 Pump = Callable[..., pd.DataFrame]
 Factor = Callable[[np.ndarray], np.ndarray]

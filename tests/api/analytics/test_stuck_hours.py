@@ -13,8 +13,8 @@ from api.analytics.drift import slow_findings
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
 from api.analytics.residuals import residuals
+from api.analytics.spans import DAY_MS
 from api.analytics.stuck_hours import stuck_hours
 from tests.fleet_odd.catalogue import CATALOGUE
 from tests.fleet_odd.families import record

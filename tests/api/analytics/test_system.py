@@ -12,7 +12,7 @@ from api.analytics.curve import learn_curve
 from api.analytics.facts import PumpFacts
 from api.analytics.finding import Finding, Kind, Priority
 from api.analytics.hours import hour_rows
-from api.analytics.observations import DAY_MS
+from api.analytics.spans import DAY_MS
 from api.analytics.system import system_findings
 from tests.fleet.cases import START_UTC_MS, Case, hours_of
 

@@ -22,8 +22,8 @@ from api.analytics.not_assessable import (
     judged_share,
     not_assessable_findings,
 )
-from api.analytics.observations import DAY_MS
 from api.analytics.residuals import residuals
+from api.analytics.spans import DAY_MS
 from dashboards.wording.causes import REASONS
 from dashboards.wording.checks import CHECKS as WORDED_CHECKS
 

@@ -10,7 +10,8 @@ import pytest
 
 from api.analytics.energy.counter import Counted, Fall, counted, reconciled
 from api.analytics.facts import PumpFacts
-from api.analytics.hours import HOUR_MS, hour_rows
+from api.analytics.hours import hour_rows
+from api.analytics.spans import HOUR_MS
 
 Frame = Callable[..., pd.DataFrame]
 FACTS = PumpFacts(pump="P01", interval_s=600)

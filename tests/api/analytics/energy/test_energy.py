@@ -11,7 +11,8 @@ import pytest
 
 from api.analytics.energy import energy_weeks, hydraulic_over_electric, units_contradict
 from api.analytics.facts import PumpFacts
-from api.analytics.hours import HOUR_MS, hour_rows
+from api.analytics.hours import hour_rows
+from api.analytics.spans import HOUR_MS
 
 Frame = Callable[..., pd.DataFrame]
 FACTS = PumpFacts(pump="P01", interval_s=900)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from api.analytics.spans import DAY_MS
 from api.analytics.upkeep import State, Task, due, grease_g
-from api.analytics.upkeep.due import DAY_MS, Counts
+from api.analytics.upkeep.due import Counts
 
 NOW = 1_790_000_000_000
 GREASING = Task(name="greasing", every_run_h=2000.0, every_days=365.0)
