@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
 from api.commands import FAILED, OK, Refusal
+from api.commands.progress import ProgressLine
 from api.commands.site_source import add_site_argument, must_be_a_pump, opened_source
 
 if TYPE_CHECKING:
@@ -89,7 +90,8 @@ def _replay(source: Source, arguments: argparse.Namespace, failed: Sequence[str]
     pumps = [pump for pump in source.site.pumps if arguments.pump in (None, pump.name)]
     # What fails in analysis would fail here too; the line about it says so.
     pumps = [pump for pump in pumps if pump.name not in failed]
-    found = replayed(source, pumps, loss, _teller("pumps replayed"))
+    with ProgressLine() as line:
+        found = replayed(source, pumps, loss, _counting(line, "pumps replayed"))
     if arguments.json:
         return json.dumps(plain_replay(found, loss), indent=2, allow_nan=False)
     return replay_text(source, found, loss)
@@ -98,20 +100,13 @@ def _replay(source: Source, arguments: argparse.Namespace, failed: Sequence[str]
 def _one_pass(source: Source) -> AnalysisReport:
     from api.analysis.site_pass import analyse_site
 
-    tell = _teller("pumps analysed")
-    return analyse_site(source.site, source.store, source.api_store, source.clock, tell)
+    with ProgressLine() as line:
+        tell = _counting(line, "pumps analysed")
+        return analyse_site(source.site, source.store, source.api_store, source.clock, tell)
 
 
-def _teller(what: str) -> Callable[[int, int], None]:
-    """Return a progress line on a terminal; nothing where nobody watches."""
-    watched = sys.stderr.isatty()
-
-    def tell(done: int, pumps: int) -> None:
-        if watched:
-            end = "\n" if done == pumps else ""
-            print(f"\r{done} of {pumps} {what}", end=end, file=sys.stderr, flush=True)
-
-    return tell
+def _counting(line: ProgressLine, what: str) -> Callable[[int, int], None]:
+    return lambda done, pumps: line(f"{done} of {pumps} {what}")
 
 
 def _follow(source: Source, seconds: float) -> None:

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from api.commands import FAILED, OK, Refusal
 from api.commands.process_tree import ProcessTree
+from api.commands.progress import ProgressLine
 from api.commands.run_command import start_parts, watch
 from api.commands.serve_command import DEFAULT_PORT
 
@@ -67,7 +68,8 @@ def _run_in(tree: ProcessTree, folder: Path, arguments: argparse.Namespace) -> N
     events = _events(tree)
     history, listening = _event(events, "history"), _event(events, "listening")
     site = write_site(folder, arguments.units, listening["buses"], listening["units"])
-    readings = import_history(site, history, _tell_progress)
+    with ProgressLine() as line:
+        readings = import_history(site, history, line)
     _tell(f"{readings:,} readings imported; each pump's own curve is being learned")
     _analyse_once(site)
     record_people(site, Clock(simulated_start_ms=start_ms, real_start_ms=_now_ms()), history)
@@ -141,8 +143,3 @@ def _analyse_once(site: Path) -> None:
 
 def _tell(words: str) -> None:
     print(f"owncurve demo: {words}", file=sys.stderr, flush=True)
-
-
-def _tell_progress(words: str) -> None:
-    if sys.stderr.isatty():
-        print(f"\r{words:<60}", end="\r", file=sys.stderr, flush=True)

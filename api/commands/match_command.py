@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from api.commands import BUS_TROUBLE, FAILED, OK, Refusal, listening_first
 from api.commands.bus_place import KINDS
+from api.commands.keeping import keep
 from api.commands.match_reading import TABLES, addresses_of, bus_of, read_from, reading
 from api.commands.saying import say
 from collector.whole_file import why_not_into
@@ -217,19 +218,13 @@ def _sample(arguments: argparse.Namespace, text: str, before: Image, read: Calla
 
 def _write(arguments: argparse.Namespace, found: Sequence[Answer], samples: Sequence[Sample]) -> None:
     from collector.matching import map_text
-    from collector.whole_file import AlreadyThereError, NotWrittenError, make_folder, write_new, write_over
 
     if arguments.write is None:
         return
     now_ms = time.time_ns() // 1_000_000
     try:
         text = map_text(found, arguments.name, len(samples), now_ms, accept_likely=arguments.accept_likely)
-        make_folder(arguments.write.parent)
-        (write_over if arguments.force else write_new)(arguments.write, text)
-    except AlreadyThereError as error:
-        raise Refusal(f"{error}; --force replaces it") from error
-    except NotWrittenError as error:
-        raise Refusal(str(error)) from error
     except ValueError as error:
         raise Refusal(str(error), FAILED) from error
+    keep(arguments.write, text, is_forced=arguments.force)
     say(f"{arguments.write} is written; owncurve check proves it against the drive")

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from api.commands import FAILED, OK, Refusal
+from api.commands import OK, Refusal
+from api.commands.keeping import keep
 from api.commands.saying import say
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.write is None:
         print(text, end="")
         return OK
-    _write(arguments.write, text, replace=arguments.force)
+    keep(arguments.write, text, is_forced=arguments.force)
     say(f"{arguments.write}: {len(quantities)} quantities; owncurve check proves them at the drive")
     return OK
 
@@ -145,15 +146,3 @@ def _must_load(text: str) -> None:
             load_register_map(path)
         except RegisterMapError as error:
             raise Refusal(str(error).replace(str(path), "the map that this table makes")) from error
-
-
-def _write(path: Path, text: str, *, replace: bool) -> None:
-    from collector.whole_file import AlreadyThereError, NotWrittenError, make_folder, write_new, write_over
-
-    try:
-        make_folder(path.parent)
-        (write_over if replace else write_new)(path, text)
-    except AlreadyThereError as error:
-        raise Refusal(f"{error}; --force replaces it") from error
-    except NotWrittenError as error:
-        raise Refusal(str(error), FAILED) from error

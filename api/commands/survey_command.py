@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from api.commands import BUS_TROUBLE, INTERRUPTED, OK, Refusal
 from api.commands.bus_place import KINDS, bus_at
+from api.commands.keeping import keep
 from api.commands.listening_first import add_listening, listen_first, refuse_too_short
 from api.commands.progress import ProgressLine
 from api.commands.saying import say
@@ -204,7 +205,6 @@ def _refuse_to_replace(arguments: argparse.Namespace) -> None:
 def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]) -> None:
     from collector.ports import describe_port
     from collector.survey.site_draft import site_draft, time_zone_here
-    from collector.whole_file import NotWrittenError, write_new, write_over
 
     path = arguments.write
     if bus.kind == "serial" and (adapter := describe_port(bus.place)) is not None:
@@ -214,8 +214,5 @@ def _write(arguments: argparse.Namespace, bus: Bus, surveys: list[SettingSurvey]
     except ValueError as error:
         say(f"{path}: not written: {error}")
         return
-    try:
-        (write_over if arguments.force else write_new)(path, text)
-    except NotWrittenError as error:
-        raise Refusal(str(error)) from error
+    keep(path, text, is_forced=arguments.force)
     say(f"{path}: written; fill in what is marked <-, then owncurve match finds the registers")
