@@ -120,7 +120,8 @@ def amount(value: float | None, quantity: str, system: UnitSystem) -> str:
     if unit.is_code:
         return f"{value:.0f}"
     text = number(value * unit.factor + unit.offset, unit.digits, unit.decimals)
-    return f"{text}{BOUND}{unit.label}" if unit.label else text
+    times = f"×{BOUND}" if unit.label[:1].isdigit() else ""
+    return f"{text}{BOUND}{times}{unit.label}" if unit.label else text
 
 
 def bare(value: float | None, quantity: str, system: UnitSystem) -> str:

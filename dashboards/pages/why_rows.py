@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from dashboards.display import BOUND, NOTHING, amount, number, percent, signed_percent
+from dashboards.display import BOUND, NOTHING, amount, number, percent, signed_percent, unit_of
 from dashboards.views import UnitSystem
 from dashboards.why_views import Compared, FindingWorth, NotCompared, OtherControlRow, WhyPage
 from dashboards.wording.why import AGAINST, PARTS, WHAT_PARTS_ARE, counter_sentence, why_notes, why_sentence
@@ -81,8 +81,14 @@ def part_rows(found: Compared, units: UnitSystem) -> list[tuple[str, str, str, s
         what = WHAT_PARTS_ARE[part.part]
         if part.part == "density" and not found.has_measured_temperature:
             what = "As stated in the site file: the temperature of the fluid was not measured in both."
-        rows.append((PARTS[part.part], amount(part.kwh_per_m3, "kwh_per_m3", units), share, what))
+        rows.append((PARTS[part.part], _added(part.kwh_per_m3, units), share, what))
     return rows
+
+
+def _added(kwh_per_m3: float, units: UnitSystem) -> str:
+    """Return a part of a change: with more places than the whole, of which it is a few hundredths."""
+    unit = unit_of("kwh_per_m3", units)
+    return f"{number(kwh_per_m3 * unit.factor, 3, unit.decimals + 2)}{BOUND}{unit.label}"
 
 
 def is_compared(found: Compared | NotCompared) -> bool:

@@ -169,7 +169,8 @@ def _rate_effect(card: FindingCard) -> str:
     limit, habit = (_evidence(card, f"starts_{what}_per_hour") for what in ("limit", "habit"))
     beside = f" (limit {_rate(limit)})" if limit is not None else ""
     if habit is not None and (limit is None or (card.effect or 0.0) <= limit):
-        beside = f", more than this pump's habit of {_rate(habit)} or fewer{beside}"
+        usual = f"habit of {_rate(habit)} or fewer" if habit > 0 else "habit of none"
+        beside = f", more than this pump's {usual}{beside}"
     return f"Up to {_rate(card.effect)} starts an hour{beside}"
 
 

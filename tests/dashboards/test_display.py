@@ -18,7 +18,7 @@ SPACE = "\u00a0"
         ("head_m", 0.3048 * 20, f"20.0{SPACE}ft"),
         ("rated_power_w", 745.6999 * 5, f"5.00{SPACE}hp"),
         ("fluid_temperature_c", 100.0, f"212{SPACE}°F"),
-        ("volume_m3", 3.785412 * 250, f"250.0{SPACE}1000 gal"),
+        ("volume_m3", 3.785412 * 250, f"250.0{SPACE}×{SPACE}1000 gal"),
     ],
 )
 def test_us_units_are_those_of_the_published_table(quantity: str, stored: float, shown: str) -> None:
@@ -45,6 +45,8 @@ def test_a_column_shows_the_same_number_as_a_sentence_without_its_unit(
     quantity: str, system: UnitSystem
 ) -> None:
     unit = unit_of(quantity, system).label
+    # Two numbers beside each other would read as one.
+    unit = f"×{SPACE}{unit}" if unit[0].isdigit() else unit
     assert f"{bare(123.4, quantity, system)}{SPACE}{unit}" == amount(123.4, quantity, system)
 
 

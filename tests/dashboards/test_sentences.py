@@ -131,6 +131,15 @@ def test_starts_say_what_they_went_over(invented: SimpleNamespace, limit: float,
     assert said(invented, Kind.REPEATED_STARTS, evidence=beside).startswith(words)
 
 
+def test_a_pump_that_never_used_to_start_has_a_habit_of_none(invented: SimpleNamespace) -> None:
+    beside = (
+        EvidenceNumber(name="starts_limit_per_hour", value=9.9),
+        EvidenceNumber(name="starts_habit_per_hour", value=0.0),
+    )
+    words = "Up to 9 starts an hour, more than this pump's habit of none (limit 9.9) since"
+    assert said(invented, Kind.REPEATED_STARTS, evidence=beside).startswith(words)
+
+
 def test_a_fault_says_the_drives_own_code_and_its_meaning(invented: SimpleNamespace) -> None:
     words = "The drive reports fault code 4102 since 12 October. Its manual says: “Motor too hot”."
     assert said(invented, Kind.DRIVE_FAULT) == words

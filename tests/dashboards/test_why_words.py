@@ -9,7 +9,8 @@ import pytest
 
 from dashboards.counter_views import CounterNotice, Counters
 from dashboards.figures.waterfall import waterfall_figure
-from dashboards.views import EnergyWeek
+from dashboards.pages.why_rows import part_rows
+from dashboards.views import EnergyWeek, UnitSystem
 from dashboards.why_views import Compared, NotCompared, WhyPart, WhyPicture
 from dashboards.wording.why import counter_sentence, why_notes, why_sentence
 
@@ -182,3 +183,12 @@ def test_a_replaced_drive_is_said_and_its_counter_not_called_better() -> None:
 
 def test_without_a_counter_nothing_is_said() -> None:
     assert counter_sentence(week()) == ""
+
+
+@pytest.mark.parametrize(
+    ("units", "shown"), [("US", "0.00045\xa0kWh/1000\xa0gal"), ("SI", "0.00012\xa0kWh/m³")]
+)
+def test_a_small_part_is_shown_with_more_places_than_the_whole(units: UnitSystem, shown: str) -> None:
+    rows = part_rows(compared(0.0436, {"place": (0.00012, 0.997)}), units)
+    assert rows[0][1].replace(" ", "\xa0") == shown
+    assert rows[0][2] == "+0.3\xa0%"
