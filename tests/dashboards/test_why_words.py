@@ -186,7 +186,7 @@ def test_without_a_counter_nothing_is_said() -> None:
 
 
 @pytest.mark.parametrize(
-    ("units", "shown"), [("US", "0.00045\xa0kWh/1000\xa0gal"), ("SI", "0.00012\xa0kWh/m³")]
+    ("units", "shown"), [("US", "0.00045\xa0kWh/1000\xa0gal"), ("SI", "0.000120\xa0kWh/m³")]
 )
 def test_a_small_part_is_shown_with_more_places_than_the_whole(units: UnitSystem, shown: str) -> None:
     rows = part_rows(compared(0.0436, {"place": (0.00012, 0.997)}), units)
