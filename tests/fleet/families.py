@@ -4,9 +4,9 @@ The simulator and the detector share the affinity laws and the idea of a falling
 curve's form (a free exponent against a parabola), nor the departures from affinity, nor the noise model.
 
 Thresholds were chosen on ``TUNED``. ``SEEN`` judged an earlier version and may have been tuned on since.
-``HELD_OUT`` judge the present one; they move to ``SEEN`` once something is changed after a look. One pump of
-T has since shown that a limit of the provenance check was too narrow: no slow fault is told by that limit, but
-T is not held out where provenance is judged.
+``HELD_OUT`` judge the present one; they move to ``SEEN`` once something is changed after a look. One pump
+of T has since shown that a limit of the provenance check was too narrow: no slow fault is told by that limit,
+but T is not held out where provenance is judged.
 """
 
 from __future__ import annotations
