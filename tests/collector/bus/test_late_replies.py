@@ -136,8 +136,9 @@ def test_where_no_shorter_read_is_left_an_answer_much_later_than_allowed_is_not_
     results: Counter[str] = Counter()
     with on_pseudo_terminal(answers_its_first_request_only_after(late_s)) as drive:
         with ReadOnlyBus(serial_bus(drive, timeout_s=0.1, late_reply_s=0.2)) as bus:
-            end_s, address = time.monotonic() + 2.6, 0
-            while time.monotonic() < end_s:
+            begun_s, address = time.monotonic(), 0
+            # Past the late answer in any case; on a busy machine until enough have come after it.
+            while (waited_s := time.monotonic() - begun_s) < 2.6 or (results["right"] <= 5 and waited_s < 30):
                 address += 7
                 try:
                     data = bus.read_registers(1, "holding", address, 2)
